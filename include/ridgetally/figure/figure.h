@@ -1,0 +1,71 @@
+/*
+ * The figure row: the one form in which every number a user sees exists. Audit computes rows; chart, page and
+ * output only select and format them. A list owns its rows and their text.
+ *
+ * The key of a row is (section, measure, grouping, level, at, baseline, site, unit_of_analysis); it is unique in
+ * a list. Two-way groupings are named `a|b` with levels `x|y`. The catalogue (catalogue.h) says what each
+ * measure is.
+ */
+#ifndef RIDGETALLY_FIGURE_FIGURE_H
+#define RIDGETALLY_FIGURE_FIGURE_H
+
+#include "ridgetally/base/arena.h"
+#include "ridgetally/base/error.h"
+#include "ridgetally/base/text.h"
+
+#include <stddef.h>
+
+enum rt_figure_state {
+    RT_FIGURE_OK = 0,
+    RT_FIGURE_TOO_FEW,   /* below the stated minimum: value, limits and p are empty */
+    RT_FIGURE_UNDEFINED, /* mathematics gives no number; remark says why */
+    RT_FIGURE_WITHHELD   /* kept back to protect patients (deck) */
+};
+
+enum { RT_NO_COUNT = -1 }; /* a count that does not apply to the row */
+
+/* One figure. Text members are never NULL (empty = does not apply). Numbers that do not apply are NaN. */
+struct rt_figure {
+    const char *section; /* flow, depth, stability, crest, survival, success, rules, operators, readers,
+                            yardsticks, precision */
+    const char *measure; /* catalogue name */
+    const char *grouping;
+    const char *level;
+    double at; /* time of a curve or window, x of a dose-response curve; unit by catalogue */
+    long n_implants, n_patients, n_events, n_due;
+    double value, lower, upper;
+    double p, p_adjusted;
+    const char *unit;             /* mm, Ncm, share, months, ... */
+    const char *baseline;         /* placement, loading or empty */
+    const char *site;             /* mesial, distal, mean, worse or empty */
+    const char *unit_of_analysis; /* implant or patient */
+    const char *method;           /* method key, see catalogue.h */
+    enum rt_figure_state state;
+    const char *remark; /* plain words: why too few, what a reader must know */
+};
+
+struct rt_figure_list {
+    struct rt_figure *rows;
+    size_t count, capacity;
+    struct rt_arena text; /* owns the rows' text */
+};
+
+/* A row with all text empty, counts RT_NO_COUNT and numbers NaN. */
+struct rt_figure rt_empty_figure(void);
+
+/* Append a copy of row (its text is copied into the list). Infinite numbers are refused (RT_USE): an endless
+ * limit is NaN with a remark. */
+enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure *row, struct rt_error *error);
+
+/* The row with this key, or NULL. NULL for grouping, level, baseline, site or unit_of_analysis matches any;
+ * a NaN `at` matches any. The first match in list order is returned. */
+const struct rt_figure *rt_find_figure(const struct rt_figure_list *list, const struct rt_figure *key);
+
+/* Add the whole list to text as CSV (header first; columns as in the man page, section FIGURES) or JSON
+ * (an array of objects with the same names; empty cells are null). */
+void rt_figures_to_csv(const struct rt_figure_list *list, struct rt_text *text);
+void rt_figures_to_json(const struct rt_figure_list *list, struct rt_text *text);
+
+void rt_release_figures(struct rt_figure_list *list);
+
+#endif

@@ -1,0 +1,6 @@
+#include "ridgetally/cli/verb.h"
+
+int main(int argc, char **argv)
+{
+    return rt_main(argc, argv);
+}
