@@ -73,8 +73,9 @@ char *rt_format_iso_date(int day_number, char *text)
         text[0] = '\0';
         return text;
     }
-    const int parts[] = {date.year / 1000, date.year / 100, date.year / 10, date.year,    -1,
-                         date.month / 10,  date.month,      -1,             date.day / 10, date.day};
+    const int parts[] = {
+        date.year / 1000, date.year / 100, date.year / 10, date.year, -1, date.month / 10, date.month, -1,
+        date.day / 10,    date.day};
     for (size_t i = 0; i < 10; i++)
         text[i] = parts[i] < 0 ? '-' : (char)('0' + parts[i] % 10);
     text[10] = '\0';
@@ -112,6 +113,7 @@ bool rt_parse_quarter(const char *text, int *first_day, int *last_day)
     if (text == NULL || strlen(text) != 6 || !read_digits(text, 4, &year) || year < 1 || text[4] != 'Q' ||
         text[5] < '1' || text[5] > '4')
         return false;
-    rt_quarter_of(rt_day_number((struct rt_civil_date){year, (text[5] - '1') * 3 + 1, 1}), first_day, last_day);
+    rt_quarter_of(rt_day_number((struct rt_civil_date){year, (text[5] - '1') * 3 + 1, 1}), first_day,
+                  last_day);
     return true;
 }

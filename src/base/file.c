@@ -31,7 +31,8 @@ static int write_all(int descriptor, const char *bytes, size_t length)
     return 0;
 }
 
-static enum rt_status write_in_place(const char *path, const char *bytes, size_t length, struct rt_error *error)
+static enum rt_status write_in_place(const char *path, const char *bytes, size_t length,
+                                     struct rt_error *error)
 {
     int descriptor = open(path, O_WRONLY | O_CLOEXEC);
     if (descriptor < 0)
@@ -127,7 +128,8 @@ static enum rt_status read_stream(FILE *stream, const char *path, size_t limit, 
     return status;
 }
 
-enum rt_status rt_read_file(const char *path, size_t limit, char **bytes, size_t *length, struct rt_error *error)
+enum rt_status rt_read_file(const char *path, size_t limit, char **bytes, size_t *length,
+                            struct rt_error *error)
 {
     struct stat information;
     FILE *stream = fopen(path, "rbe");

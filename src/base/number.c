@@ -67,6 +67,7 @@ long rt_hundredths(double value)
     double scaled = value * 100.0;
     if (!(fabs(scaled) < (double)(LONG_MAX / 2)))
         return value < 0 ? LONG_MIN / 2 : LONG_MAX / 2;
-    /* a reading of 0.125 typed as such rounds away; noise below 1e-6 of a hundredth is binary, not measured */
+    /* a reading of 0.125 typed as such rounds away; noise below 1e-6 of a hundredth is binary, not measured
+     */
     return lround(scaled + copysign(1e-6, scaled));
 }

@@ -78,8 +78,8 @@ void rt_text_add_csv_cell(struct rt_text *text, const char *string, bool neutral
         return;
     size_t length = strlen(string);
     bool guard = neutralise_formula && looks_like_formula(string);
-    bool quote = strpbrk(string, ",\"\r\n") != NULL ||
-                 (length > 0 && (string[0] == ' ' || string[length - 1] == ' '));
+    bool quote =
+        strpbrk(string, ",\"\r\n") != NULL || (length > 0 && (string[0] == ' ' || string[length - 1] == ' '));
     if (quote)
         rt_text_add_character(text, '"');
     if (guard)

@@ -37,7 +37,7 @@ struct rt_error {
 
 #if defined(__GNUC__)
 #define RT_PRINTF(format_index, first_argument) __attribute__((format(printf, format_index, first_argument)))
-#define RT_MUST_USE __attribute__((warn_unused_result))
+#define RT_MUST_USE                             __attribute__((warn_unused_result))
 #else
 #define RT_PRINTF(format_index, first_argument)
 #define RT_MUST_USE
@@ -45,7 +45,8 @@ struct rt_error {
 
 /* Fill error with status and a formatted message, unless error is NULL or already holds an error.
  * Returns status, so that a function can end with `return rt_fail(error, RT_INPUT, "...")`. */
-enum rt_status rt_fail(struct rt_error *error, enum rt_status status, const char *format, ...) RT_PRINTF(3, 4);
+enum rt_status rt_fail(struct rt_error *error, enum rt_status status, const char *format, ...)
+    RT_PRINTF(3, 4);
 
 /* Shorthand for running out of memory. Returns RT_MEMORY. */
 enum rt_status rt_fail_memory(struct rt_error *error);

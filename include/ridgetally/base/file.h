@@ -15,7 +15,8 @@ enum rt_status rt_write_file(const char *path, const char *bytes, size_t length,
 
 /* Read a whole file into *bytes (NUL-terminated, the caller frees it). limit is the largest size accepted.
  * RT_INPUT when it is missing, a directory, or too large; RT_SYSTEM when reading fails. */
-enum rt_status rt_read_file(const char *path, size_t limit, char **bytes, size_t *length, struct rt_error *error);
+enum rt_status rt_read_file(const char *path, size_t limit, char **bytes, size_t *length,
+                            struct rt_error *error);
 
 /* Create the folder (mode 0700) and its missing parents. An existing folder is fine. */
 enum rt_status rt_make_folder(const char *path, struct rt_error *error);

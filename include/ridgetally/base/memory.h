@@ -8,14 +8,17 @@
 #include <stddef.h>
 #include <stdlib.h>
 
-/* count elements of size bytes, zeroed. A count of 0 still gives a unique pointer. NULL when out of memory. */
+/* count elements of size bytes, zeroed. A count of 0 still gives a unique pointer. NULL when out of memory.
+ */
 void *rt_new_array(size_t count, size_t size);
 
-/* Resize block to count elements of size bytes; new bytes are not zeroed. On failure NULL, block stays valid. */
+/* Resize block to count elements of size bytes; new bytes are not zeroed. On failure NULL, block stays valid.
+ */
 void *rt_resize_array(void *block, size_t count, size_t size);
 
 /* Make room for at least `needed` elements in a growable array kept as (*items, *capacity). Doubles. Returns
- * the (possibly moved) items, or NULL when out of memory, leaving *capacity and the old block as they were. */
+ * the (possibly moved) items, or NULL when out of memory, leaving *capacity and the old block as they were.
+ */
 void *rt_grow_array(void *items, size_t *capacity, size_t needed, size_t size);
 
 /* A copy of text; NULL in gives NULL out; NULL when out of memory. */

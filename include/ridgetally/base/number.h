@@ -6,8 +6,8 @@
 
 #include <stdbool.h>
 
-/* Parse an optional sign, digits, an optional point and digits, an optional exponent. False when text is empty,
- * has anything else (spaces included), or does not fit a finite double. */
+/* Parse an optional sign, digits, an optional point and digits, an optional exponent. False when text is
+ * empty, has anything else (spaces included), or does not fit a finite double. */
 bool rt_parse_number(const char *text, double *value);
 
 /* Parse an optional sign and digits within long. False otherwise. */

@@ -1,6 +1,6 @@
 /*
- * Growable text. A failed allocation sets `failed` and makes later additions do nothing, so that a long run of
- * additions needs one check at its end (rt_text_status).
+ * Growable text. A failed allocation sets `failed` and makes later additions do nothing, so that a long run
+ * of additions needs one check at its end (rt_text_status).
  *
  *     struct rt_text text = {0};
  *     rt_text_add(&text, "n = ");

@@ -1,6 +1,6 @@
 /*
- * Case series: single cases for a chart that shows every case. Points carry numbers and a group, never a label
- * that names a patient or implant.
+ * Case series: single cases for a chart that shows every case. Points carry numbers and a group, never a
+ * label that names a patient or implant.
  */
 #ifndef RIDGETALLY_FIGURE_CASE_SERIES_H
 #define RIDGETALLY_FIGURE_CASE_SERIES_H
@@ -30,7 +30,8 @@ struct rt_case_series_list {
     struct rt_arena text;
 };
 
-/* Start a series of that name; the pointer is valid until the next series is added. NULL when out of memory. */
+/* Start a series of that name; the pointer is valid until the next series is added. NULL when out of memory.
+ */
 struct rt_case_series *rt_add_case_series(struct rt_case_series_list *list, const char *name,
                                           const char *grouping);
 

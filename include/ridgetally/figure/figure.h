@@ -2,8 +2,8 @@
  * The figure row: the one form in which every number a user sees exists. Audit computes rows; chart, page and
  * output only select and format them. A list owns its rows and their text.
  *
- * The key of a row is (section, measure, grouping, level, at, baseline, site, unit_of_analysis); it is unique in
- * a list. Two-way groupings are named `a|b` with levels `x|y`. The catalogue (catalogue.h) says what each
+ * The key of a row is (section, measure, grouping, level, at, baseline, site, unit_of_analysis); it is unique
+ * in a list. Two-way groupings are named `a|b` with levels `x|y`. The catalogue (catalogue.h) says what each
  * measure is.
  */
 #ifndef RIDGETALLY_FIGURE_FIGURE_H
@@ -55,7 +55,8 @@ struct rt_figure rt_empty_figure(void);
 
 /* Append a copy of row (its text is copied into the list). Infinite numbers are refused (RT_USE): an endless
  * limit is NaN with a remark. */
-enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure *row, struct rt_error *error);
+enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure *row,
+                             struct rt_error *error);
 
 /* The row with this key, or NULL. NULL for grouping, level, baseline, site or unit_of_analysis matches any;
  * a NaN `at` matches any. The first match in list order is returned. */

@@ -2,9 +2,10 @@
  * What all of stats shares: an estimate with its error, and how clusters are given.
  *
  * Conventions of the layer. Inputs are plain arrays of length n, finite unless a function says otherwise; the
- * caller drops missing values first. A function returns RT_OK even when a quantity is not defined (no event, one
- * patient, a constant column): the member is NaN and `reason` says why in words. Any other status means the call
- * itself was wrong (RT_USE) or memory ran out. Intervals are two-sided 95% unless a level is a parameter.
+ * caller drops missing values first. A function returns RT_OK even when a quantity is not defined (no event,
+ * one patient, a constant column): the member is NaN and `reason` says why in words. Any other status means
+ * the call itself was wrong (RT_USE) or memory ran out. Intervals are two-sided 95% unless a level is a
+ * parameter.
  */
 #ifndef RIDGETALLY_STATS_ESTIMATE_H
 #define RIDGETALLY_STATS_ESTIMATE_H

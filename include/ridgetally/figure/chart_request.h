@@ -1,0 +1,63 @@
+/*
+ * What a chart shows, in terms of figure rows and case series: asked for by a document's block, drawn by the
+ * chart layer. A request owns nothing; its text and the lists it points to must outlive it.
+ */
+#ifndef RIDGETALLY_FIGURE_CHART_REQUEST_H
+#define RIDGETALLY_FIGURE_CHART_REQUEST_H
+
+#include "ridgetally/figure/case_series.h"
+#include "ridgetally/figure/figure.h"
+
+/*
+ * The kinds of chart and what each reads. `measures` are measure names looked up under `section` with the
+ * given grouping, window level, baseline and site; rows that are missing or not in state ok are left out and
+ * said so.
+ *
+ * agreement         measures: bias, lower limit, upper limit (value and interval of each); grouping and level
+ *                   select the one row of each. cases: x = mean of the two, y = difference, group = operator.
+ * error_histogram   cases only: y = difference, group = panel. One panel per group, same scale.
+ *                   measures (optional): bias with its interval per group; grouping names how rows are
+ * grouped, level holds the group (the part after the last `|` for two-way groupings). strip_by_class
+ * measures: lower quartile, median, upper quartile, one row per level of grouping. cases: y = value, group =
+ * level, censored = open triangle (limit reached). class_intervals   measures: the mean with its interval,
+ * one row per level `a|b` of a two-way grouping; panels by b, positions by a. cases (optional): y = value,
+ * group = `a|b`. dose_response     measures: the fitted curve (value, lower, upper at `at`). cases
+ * (optional): x, y. survival          measures: survival (value, lower, upper at `at`), numbers at risk
+ * (value or n_implants at `at`). One curve per level of grouping. A curve is greyed from the first row in
+ * state too_few on. More than four levels become panels. share_by_class    measures: a share with its
+ * interval, one row per level (for example year of placement).
+ */
+enum rt_chart_kind {
+    RT_CHART_AGREEMENT,
+    RT_CHART_ERROR_HISTOGRAM,
+    RT_CHART_STRIP_BY_CLASS,
+    RT_CHART_CLASS_INTERVALS,
+    RT_CHART_DOSE_RESPONSE,
+    RT_CHART_SURVIVAL,
+    RT_CHART_SHARE_BY_CLASS
+};
+
+enum { RT_CHART_MEASURES = 3 };
+
+struct rt_chart_request {
+    enum rt_chart_kind kind;
+    const char *id;    /* unique in a document; letters, digits and hyphens; prefixes the ids in the SVG */
+    const char *title; /* becomes the SVG title (accessible name), not drawn */
+    const char *description; /* becomes the SVG description: what there is to see, in a sentence or two */
+    const char *x_title;     /* axis titles with units */
+    const char *y_title;
+    const struct rt_figure_list *figures;
+    const char *section;
+    const char *measures[RT_CHART_MEASURES]; /* NULL where the kind needs fewer */
+    const char *grouping;                    /* "" = ungrouped rows */
+    const char *level;                       /* "" = every level; else a prefix such as "12 months|" */
+    const char *baseline;                    /* "" or NULL = any */
+    const char *site;                        /* "" or NULL = any */
+    double at;                               /* rows with this `at` only; NaN = any */
+    const struct rt_case_series *cases;      /* NULL = none */
+    double reference;                        /* a thin labelled line on the y axis; NaN = none */
+    const char *reference_label;
+    bool x_is_months; /* survival and windows: axis ticks at whole years, labelled in years when long */
+};
+
+#endif
