@@ -62,6 +62,13 @@ enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure
  * a NaN `at` matches any. The first match in list order is returned. */
 const struct rt_figure *rt_find_figure(const struct rt_figure_list *list, const struct rt_figure *key);
 
+/* Order of the keys, for sorting and for finding a key that stands twice: negative, zero or positive. An
+ * empty `at` comes first. */
+int rt_compare_figure_keys(const struct rt_figure *a, const struct rt_figure *b);
+
+/* ok, too_few, undefined or withheld: the text of the state column. */
+const char *rt_figure_state_name(enum rt_figure_state state);
+
 /* Add the whole list to text as CSV (header first; columns as in the man page, section FIGURES) or JSON
  * (an array of objects with the same names; empty cells are null). */
 void rt_figures_to_csv(const struct rt_figure_list *list, struct rt_text *text);

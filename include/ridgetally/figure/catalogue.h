@@ -1,0 +1,120 @@
+/*
+ * The catalogue of figures: what each measure is, how it is shown, by which formula, from which source. The
+ * method appendix and `figures --catalogue` print it; every row that audit makes names a measure of it.
+ *
+ * KEYS. A row's key is (section, measure, grouping, level, at, baseline, site, unit_of_analysis).
+ *
+ * Groupings joined with `|` have levels joined with `|` in the same order. A part that comes first:
+ *   window     which records the row is about, by the period [D1, D2]:
+ *              `period`     implants placed in the period (depth, stability), failures in it (survival)
+ *              `12 months`  the same for the 12 months ending with D2; crest and early failure: windows of
+ * time that closed in those 12 months (a longer period counts whole), read or not `all`        everything to
+ * D2 censoring  how the end of follow-up is taken (survival): `last sighting`  an implant counts until it was
+ * last seen `recall`         until the cut, or the last sighting plus the recall interval, if earlier `worst
+ * case`     the lost fail the day after their last sighting `best case`      the lost are event-free to the
+ * cut Every row of depth, stability and crest has a window part; rows of survival have a censoring or a
+ * window part.
+ *
+ * The other groupings and their levels (the cuts are rows of the store; these are the ones it starts with):
+ *   operator        the practice's own operator labels
+ *   density_found   D1 D2 D3 D4, LZ1 LZ2 LZ3 LZ4 (two scales, never pooled)
+ *   density_scale   D, LZ (a figure over all classes of one scale)
+ *   region          upper front, upper back, lower front, lower back (front = canine to canine)
+ *   depth_class     <0  0-<1  1-2  >2 (mm, achieved depth)
+ *   tissue_class    <2  2-<3  >=3 (mm)
+ *   torque_class    <20  20-<35  35-<50  >=50 (Ncm, final torque)
+ *   smoking         never former current
+ *   year            year of placement, 2021
+ *   status          see the measure
+ *   outcome         see the measure
+ *   reason          see the measure
+ *   field           a column of implants.csv
+ *   term            intercept, a column name, category=level, or two joined with ` x ` (models)
+ *   cause           failure death elective loading
+ *   comparison      the grouping whose levels are compared: operator density_found=D density_found=LZ
+ *                   torque_class depth_class smoking
+ * Missing values of a grouping are in no level; a row with level `not recorded` gives their number where any
+ * are.
+ *
+ * at         crest windows: nominal months 3 6 12 24 36 60; crest_dose_response: mm of depth; survival: years
+ *            (days / 365.25); otherwise empty
+ * baseline   placement or loading for crest rows (the event the windows are counted from), otherwise empty
+ * site       mesial distal mean worse for crest rows, otherwise empty
+ * unit_of_analysis  `implant` (the implant average, primary) or `patient` (the patient average, or any
+ * implant of the patient); never empty but for counts that are of neither
+ *
+ * COUNTS. n_implants and n_patients are those the number rests on; n_due is how many should have had the
+ * measurement; n_events how many had the event. In a count row value equals the count.
+ *
+ * STATES. Fewer than 10 patients: too_few, no value. A share over fewer than 20 implants: too_few, no value;
+ * n_events and n_implants give n/N. A model with fewer than 5 patients with events: too_few. Rows of
+ * survival_curve keep their value where fewer than 10 patients are at risk (n_patients < 10), to be drawn
+ * grey.
+ */
+#ifndef RIDGETALLY_FIGURE_CATALOGUE_H
+#define RIDGETALLY_FIGURE_CATALOGUE_H
+
+#include "ridgetally/base/text.h"
+
+#include <stddef.h>
+
+/* One measure. All text is static and never NULL. */
+struct rt_measure {
+    const char *section;
+    const char *name;
+    const char *label;   /* plain words, no capital, fits a table head */
+    const char *unit;    /* of value, lower, upper; `share` is 0..1 and shown as a percentage */
+    int decimals;        /* digits shown after the point (of the percentage for shares) */
+    const char *at_unit; /* months, years, mm or empty */
+    const char *outcome; /* family of comparisons: p is adjusted over (section, outcome) */
+    const char *method;  /* key of the usual method; a row's own method key wins */
+    const char *formula; /* in words or plain mathematics */
+    const char *source;  /* published source of the formula, or `ours` */
+};
+
+/* One method, named by the `method` cell of rows. */
+struct rt_method {
+    const char *key;
+    const char *label;  /* a few words for the line under a chart */
+    const char *words;  /* what is done, one or two sentences */
+    const char *source; /* published source, or `ours` */
+};
+
+/* A grouping in words: depth_class -> `depth class, mm below the crest`. */
+struct rt_grouping {
+    const char *name;
+    const char *label;
+};
+
+/* All measures, in the order of sections; *count receives how many. */
+const struct rt_measure *rt_measures(size_t *count);
+
+/* The measure of that section and name, or NULL. */
+const struct rt_measure *rt_find_measure(const char *section, const char *name);
+
+/* All methods; *count receives how many. */
+const struct rt_method *rt_methods(size_t *count);
+
+/* The method with that key, or NULL. */
+const struct rt_method *rt_find_method(const char *key);
+
+/* The words for one grouping (one part of a joined name), or NULL. */
+const struct rt_grouping *rt_find_grouping(const char *name);
+
+/* Add the catalogue to text as CSV:
+ * section,measure,label,unit,decimals,at_unit,outcome,method,formula,source, one row per measure in catalogue
+ * order. */
+void rt_catalogue_to_csv(struct rt_text *text);
+
+/* The case series audit makes (figure/case_series.h), by name:
+ *   depth_agreement   x = mean of planned and achieved depth, y = achieved - planned (mm); group = operator;
+ *                     implants placed in the 12 months ending with the period
+ *   depth_error       x = 0, y = achieved - planned (mm); group = operator; the same implants
+ *   torque_density    x = number of the class (1..4), y = final torque (Ncm, censored = cap reached);
+ *                     group = density found (D2, LZ3); the same 12 months
+ *   crest_change      x = achieved depth (mm), y = crest change at 12 months from placement, mean of both
+ * sites (mm); group = depth_class|tissue_class; windows closed in the 12 months crest_change_all  the same
+ * over all records to the end of the period
+ */
+
+#endif
