@@ -42,7 +42,7 @@ static enum rt_status run(int argc, char **argv, struct rt_error *error)
         return RT_USE;
     }
     for (int i = 2; i < argc; i++) {
-        if (strcmp(argv[i], "--help") == 0) {
+        if (verb->help != NULL && strcmp(argv[i], "--help") == 0) {
             printf("ridgetally %s: %s\n\n%s", verb->name, verb->summary, verb->help);
             return rt_write_stream(stdout, "", 0, error);
         }

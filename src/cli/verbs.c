@@ -1,6 +1,9 @@
 #include "ridgetally/cli/verb.h"
 
+#include "ridgetally/cli/reckon.h"
+
 static const struct rt_verb verbs[] = {
+    {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {.name = NULL},
 };
 

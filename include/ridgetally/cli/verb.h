@@ -11,7 +11,7 @@
 struct rt_verb {
     const char *name;
     const char *summary; /* one line, for the list of verbs */
-    const char *help;    /* what --help prints below the summary */
+    const char *help;    /* what --help prints below the summary; NULL: the verb answers --help itself */
     /* Run the verb. argv[0] is the verb itself. Returns the status; error holds the words. */
     enum rt_status (*run)(int argc, char **argv, struct rt_error *error);
 };

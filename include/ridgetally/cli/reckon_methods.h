@@ -1,0 +1,42 @@
+/*
+ * The methods of `reckon`, in the order of the manual: one line RT_METHOD(name) each, in the place of its
+ * comment. Included more than once, with RT_METHOD defined by the includer; hence no guard.
+ */
+
+/* survival */
+/* between */
+/* life_table */
+/* logrank */
+/* hazard */
+/* incidence */
+
+/* mean */
+/* share */
+/* quantile */
+/* proportion */
+/* rate */
+/* mixed */
+/* linear */
+/* firth */
+/* limited */
+
+/* rank */
+/* ordered */
+/* shift */
+/* agreement */
+/* repeat */
+/* kappa */
+
+/* control */
+/* cusum */
+/* ewma */
+RT_METHOD(funnel)
+/* curve */
+/* knee */
+
+/* resample */
+
+/* precision */
+
+/* adjust */
+/* welch */
