@@ -44,7 +44,7 @@ static enum rt_status write_in_place(const char *path, const char *bytes, size_t
 }
 
 /* A rename is durable only when its folder has been synced too; folders that refuse fsync are left alone. */
-static void sync_folder_of(const char *path)
+void rt_sync_folder_of(const char *path)
 {
     char *folder = rt_copy_text(path);
     if (folder == NULL)
@@ -79,7 +79,7 @@ static enum rt_status write_and_rename(const char *path, char *temporary, const 
         unlink(temporary);
         return fail_system(path, "cannot write", reason, error);
     }
-    sync_folder_of(path);
+    rt_sync_folder_of(path);
     return RT_OK;
 }
 

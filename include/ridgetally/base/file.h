@@ -18,6 +18,9 @@ enum rt_status rt_write_file(const char *path, const char *bytes, size_t length,
 enum rt_status rt_read_file(const char *path, size_t limit, char **bytes, size_t *length,
                             struct rt_error *error);
 
+/* Make a rename or a new name in path's folder durable (fsync of the folder; refusal is ignored). */
+void rt_sync_folder_of(const char *path);
+
 /* Create the folder (mode 0700) and its missing parents. An existing folder is fine. */
 enum rt_status rt_make_folder(const char *path, struct rt_error *error);
 

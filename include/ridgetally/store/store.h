@@ -1,0 +1,79 @@
+/*
+ * The store: one SQLite file that holds a practice's records.
+ *
+ * A file is ours when its header carries our application_id; any other file is never written. user_version is
+ * the schema step. Rollback journal, synchronous=FULL, foreign keys, defensive mode, trusted_schema off; mode
+ * 0600. SQL reaches the store only through query.h.
+ */
+#ifndef RIDGETALLY_STORE_STORE_H
+#define RIDGETALLY_STORE_STORE_H
+
+#include "ridgetally/base/error.h"
+
+#include <stddef.h>
+
+enum { RT_APPLICATION_ID = 0x52645479 }; /* "RdTy" at byte 68 of the file */
+
+struct rt_store; /* an open store */
+
+enum rt_store_access {
+    RT_STORE_READ, /* nothing is written, not even by mistake */
+    RT_STORE_WRITE
+};
+
+/* One schema step: a number from 1 up without gaps, and its SQL. */
+struct rt_migration {
+    int number;
+    const char *sql;
+};
+
+/* Make an empty store at path with all schema steps. The file appears complete or not at all (mode 0600). An
+ * existing path is refused (RT_USE) and left as it is; RT_SYSTEM when the folder cannot be written. */
+enum rt_status rt_store_create(const char *path, struct rt_error *error);
+
+/* Open an existing store. RT_STORE when path is missing, not a file, not ours (it is not written), newer than
+ * this program, or damaged. An older store is brought up to date after a safety copy (see
+ * rt_store_notice); a read-only older store is refused. On RT_OK the caller closes *store. */
+enum rt_status rt_store_open(const char *path, enum rt_store_access access, struct rt_store **store,
+                             struct rt_error *error);
+
+/* Close; rolls back an open transaction. NULL is fine. */
+void rt_store_close(struct rt_store *store);
+
+/* What the user should be told about opening (the safety copy before an update), or "" when nothing. Owned by
+ * the store. */
+const char *rt_store_notice(const struct rt_store *store);
+
+const char *rt_store_path(const struct rt_store *store);
+
+/* The schema step this program writes. */
+int rt_schema_number(void);
+
+/* Create and open with the given steps instead of the embedded ones (count >= 1): for tests of updating. */
+enum rt_status rt_store_create_with(const char *path, const struct rt_migration *steps, size_t count,
+                                    struct rt_error *error);
+enum rt_status rt_store_open_with(const char *path, enum rt_store_access access,
+                                  const struct rt_migration *steps, size_t count, struct rt_store **store,
+                                  struct rt_error *error);
+
+/* A consistent copy of the open store at path, while others may use it: written beside its target, fsync'ed
+ * and renamed; mode 0600. An existing regular file at path is replaced only when it is one of our stores and
+ * not the open store itself; otherwise RT_USE. */
+enum rt_status rt_store_backup(struct rt_store *store, const char *path, struct rt_error *error);
+
+/* Nested transactions (savepoints). The outermost begin of a writable store takes the write lock at once, so
+ * that "in use by another program" is said before any work. Every begin is ended by commit or rollback;
+ * rollback never fails. */
+enum rt_status rt_transaction_begin(struct rt_store *store, struct rt_error *error);
+enum rt_status rt_transaction_commit(struct rt_store *store, struct rt_error *error);
+void rt_transaction_rollback(struct rt_store *store);
+
+/* Tell a damaged store from a good one: SQLite's integrity check, foreign keys, application_id, schema step
+ * and the invariants of sql/verify/. RT_OK when sound; RT_STORE with the first fault in words (count of
+ * faults in the message). */
+enum rt_status rt_store_verify(struct rt_store *store, struct rt_error *error);
+
+/* The value of a setting: a copy the caller frees, "" when the setting is empty or not there. */
+enum rt_status rt_setting(struct rt_store *store, const char *name, char **value, struct rt_error *error);
+
+#endif

@@ -1,0 +1,38 @@
+#include "handle.h"
+
+enum rt_status rt_transaction_begin(struct rt_store *store, struct rt_error *error)
+{
+    const char *sql = "SAVEPOINT rt_step";
+    if (store->depth == 0)
+        sql = store->access == RT_STORE_WRITE ? "BEGIN IMMEDIATE" : "BEGIN";
+    enum rt_status status = rt_run_sql(store->db, store->path, sql, "write the store", error);
+    if (status == RT_OK)
+        store->depth++;
+    return status;
+}
+
+enum rt_status rt_transaction_commit(struct rt_store *store, struct rt_error *error)
+{
+    if (store->depth == 0)
+        return rt_fail(error, RT_USE, "no transaction is open");
+    const char *sql = store->depth == 1 ? "COMMIT" : "RELEASE rt_step";
+    enum rt_status status = rt_run_sql(store->db, store->path, sql, "write the store", error);
+    if (status == RT_OK)
+        store->depth--;
+    else
+        rt_transaction_rollback(store);
+    return status;
+}
+
+void rt_transaction_rollback(struct rt_store *store)
+{
+    if (store->depth == 0)
+        return;
+    store->depth--;
+    if (sqlite3_get_autocommit(store->db) != 0)
+        return; /* a failed write (a full disk) has already rolled everything back */
+    if (store->depth == 0)
+        sqlite3_exec(store->db, "ROLLBACK", NULL, NULL, NULL);
+    else
+        sqlite3_exec(store->db, "ROLLBACK TO rt_step; RELEASE rt_step", NULL, NULL, NULL);
+}
