@@ -9,23 +9,22 @@
 #include "ridgetally/figure/figure.h"
 
 /*
- * The kinds of chart and what each reads. `measures` are measure names looked up under `section` with the
- * given grouping, window level, baseline and site; rows that are missing or not in state ok are left out and
- * said so.
+ * The kinds of chart and what each reads. `measures` are measure names looked up under `section` with the given
+ * grouping, level prefix, baseline and site; rows that are not in state ok are left out or said so.
  *
- * agreement         measures: bias, lower limit, upper limit (value and interval of each); grouping and level
- *                   select the one row of each. cases: x = mean of the two, y = difference, group = operator.
- * error_histogram   cases only: y = difference, group = panel. One panel per group, same scale.
- *                   measures (optional): bias with its interval per group; grouping names how rows are
- * grouped, level holds the group (the part after the last `|` for two-way groupings). strip_by_class
- * measures: lower quartile, median, upper quartile, one row per level of grouping. cases: y = value, group =
- * level, censored = open triangle (limit reached). class_intervals   measures: the mean with its interval,
- * one row per level `a|b` of a two-way grouping; panels by b, positions by a. cases (optional): y = value,
- * group = `a|b`. dose_response     measures: the fitted curve (value, lower, upper at `at`). cases
- * (optional): x, y. survival          measures: survival (value, lower, upper at `at`), numbers at risk
- * (value or n_implants at `at`). One curve per level of grouping. A curve is greyed from the first row in
- * state too_few on. More than four levels become panels. share_by_class    measures: a share with its
- * interval, one row per level (for example year of placement).
+ * agreement        measures: bias, lower limit, upper limit (value and interval of each); grouping and level
+ *                  select the one row of each. cases: x = mean of the two, y = difference, group = operator.
+ * error_histogram  cases: y = difference, group = panel; one panel per group, same scale.
+ *                  measures (optional): mean with its interval, one row per level (= group) of grouping.
+ * strip_by_class   measures: lower quartile, median, upper quartile, one row per level of grouping.
+ *                  cases: y = value, group = level, censored = open triangle (limit reached).
+ * class_intervals  measures: the mean with its interval, one row per level `a|b` of a two-way grouping;
+ *                  panels by b, positions by a. cases (optional): y = value, group = `a|b`.
+ * dose_response    measures: the fitted curve (value, lower, upper at `at`). cases (optional): x, y.
+ * survival         measures: survival (value, lower, upper at `at`), numbers at risk (n_implants at `at`).
+ *                  One curve per level of grouping, four at most. A curve is greyed from the first row on that
+ *                  is in state too_few or has fewer than 10 patients.
+ * share_by_class   measures: a share with its interval, one row per level (for example year of placement).
  */
 enum rt_chart_kind {
     RT_CHART_AGREEMENT,
@@ -57,7 +56,8 @@ struct rt_chart_request {
     const struct rt_case_series *cases;      /* NULL = none */
     double reference;                        /* a thin labelled line on the y axis; NaN = none */
     const char *reference_label;
-    bool x_is_months; /* survival and windows: axis ticks at whole years, labelled in years when long */
+    const char *panel_before; /* class_intervals: words before and after a panel's level, as in */
+    const char *panel_after;  /* "tissue " and " mm"; NULL = none */
 };
 
 #endif

@@ -1,0 +1,169 @@
+#include "svg.h"
+
+#include <ctype.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Text for XML: markup escaped, control characters (which XML forbids) shown as a space. */
+static void add_escaped(struct rt_text *out, const char *string)
+{
+    for (const unsigned char *at = (const unsigned char *)string; *at != '\0'; at++) {
+        switch (*at) {
+        case '&':
+            rt_text_add(out, "&amp;");
+            break;
+        case '<':
+            rt_text_add(out, "&lt;");
+            break;
+        case '>':
+            rt_text_add(out, at[1] == '=' ? "\xE2\x89\xA5" : "&gt;"); /* one sign reads better than two */
+            at += at[1] == '=' ? 1 : 0;
+            break;
+        case '"':
+            rt_text_add(out, "&quot;");
+            break;
+        case '\'':
+            rt_text_add(out, "&#39;");
+            break;
+        default:
+            rt_text_add_character(out, *at < 0x20 || *at == 0x7f ? ' ' : (char)*at);
+        }
+    }
+}
+
+static void add_header(const struct drawing *drawing, const char *id, const char *title,
+                       const char *description, struct rt_text *out)
+{
+    rt_text_format(out,
+                   "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"%s-t %s-d\" "
+                   "viewBox=\"0 0 %g %g\" width=\"%g\" height=\"%g\">\n<title id=\"%s-t\">",
+                   id, id, drawing->width_px, drawing->height_px, drawing->width_px, drawing->height_px, id);
+    add_escaped(out, title);
+    rt_text_format(out, "</title>\n<desc id=\"%s-d\">", id);
+    add_escaped(out, description);
+    rt_text_add(out, "</desc>\n");
+    /* The eight shapes gnuplot refers to by number (its point type less one), one unit = the point's radius.
+     */
+    rt_text_format(out,
+                   "<defs>"
+                   "<rect id=\"%s-p3\" x=\"-.9\" y=\"-.9\" width=\"1.8\" height=\"1.8\" stroke-width=\".34\" "
+                   "fill=\"none\" "
+                   "stroke=\"currentColor\"/>"
+                   "<rect id=\"%s-p4\" x=\"-.9\" y=\"-.9\" width=\"1.8\" height=\"1.8\" "
+                   "fill=\"currentColor\" stroke=\"none\"/>"
+                   "<circle id=\"%s-p5\" r=\"1\" stroke-width=\".34\" fill=\"none\" stroke=\"currentColor\"/>"
+                   "<circle id=\"%s-p6\" r=\"1\" fill=\"currentColor\" stroke=\"none\"/>",
+                   id, id, id, id);
+    rt_text_format(
+        out,
+        "<path id=\"%s-p7\" d=\"M0-1.25 1.15.75H-1.15z\" stroke-width=\".34\" fill=\"none\" "
+        "stroke=\"currentColor\"/>"
+        "<path id=\"%s-p8\" d=\"M0-1.25 1.15.75H-1.15z\" fill=\"currentColor\" stroke=\"none\"/>"
+        "<path id=\"%s-p11\" d=\"M0-1.25 1.25 0 0 1.25-1.25 0z\" stroke-width=\".34\" fill=\"none\" "
+        "stroke=\"currentColor\"/>"
+        "<path id=\"%s-p12\" d=\"M0-1.25 1.25 0 0 1.25-1.25 0z\" fill=\"currentColor\" stroke=\"none\"/>"
+        "</defs>\n",
+        id, id, id, id);
+}
+
+static bool starts_with(const char *at, const char *prefix)
+{
+    return strncmp(at, prefix, strlen(prefix)) == 0;
+}
+
+/* `<text>@12@</text>` stands for the text of mark 12. Returns the characters used up, 0 when at is no such
+ * mark. */
+static size_t replace_label(const struct drawing *drawing, const char *at, struct rt_text *out)
+{
+    if (!starts_with(at, "<text>@"))
+        return 0;
+    char *end = NULL;
+    unsigned long index = strtoul(at + 7, &end, 10);
+    if (end == at + 7 || *end != '@' || index >= drawing->mark_count ||
+        drawing->marks[index].kind != MARK_LABEL)
+        return 0;
+    rt_text_add(out, drawing->marks[index].label.strong ? "<text font-weight=\"600\">" : "<text>");
+    add_escaped(out, drawing->marks[index].text);
+    return (size_t)(end + 1 - at);
+}
+
+/* Copy one line of gnuplot's drawing, with ids, fonts and labels made ours. */
+static void copy_line(const struct drawing *drawing, const char *line, size_t length, const char *id,
+                      struct rt_text *out)
+{
+    static const char font[] = " font-family=\"";
+    static const char use[] = "xlink:href='#gpPt";
+    const char *end = line + length;
+    for (const char *at = line; at < end;) {
+        size_t used = *at == '<' ? replace_label(drawing, at, out) : 0;
+        if (used > 0) {
+            at += used;
+        } else if (starts_with(at, font)) {
+            at += sizeof font - 1;
+            while (at < end && *at != '"')
+                at++;
+            at++;
+        } else if (starts_with(at, use)) {
+            rt_text_format(out, "href='#%s-p", id);
+            at += sizeof use - 1;
+        } else {
+            rt_text_add_character(out, *at++);
+        }
+    }
+    rt_text_add_character(out, '\n');
+}
+
+/* gnuplot names each plot in a title that browsers show as a hint, and leaves empty groups behind. */
+static bool is_noise(const char *line)
+{
+    return starts_with(line, "<title>") || starts_with(line, "<rect x=\"0\" y=\"0\"");
+}
+
+static const char *next_line(const char *line, size_t *length)
+{
+    const char *end = strchr(line, '\n');
+    *length = end == NULL ? strlen(line) : (size_t)(end - line);
+    return end == NULL ? line + *length : end + 1;
+}
+
+static void copy_body(const struct drawing *drawing, const char *body, const char *id, struct rt_text *out)
+{
+    size_t length = 0;
+    for (const char *line = body; *line != '\0';) {
+        const char *next = next_line(line, &length);
+        while (length > 0 && isspace((unsigned char)*line)) {
+            line++;
+            length--;
+        }
+        bool opens_empty = starts_with(line, "<g fill=") && starts_with(next, "</g>\n");
+        if (opens_empty) {
+            next = next_line(next, &length);
+        } else if (starts_with(line, "<g id=\"gnuplot_plot")) {
+            const char *close = memchr(line, '>', length);
+            rt_text_add(out, "<g>");
+            size_t skip = close == NULL ? length : (size_t)(close + 1 - line);
+            if (!starts_with(line + skip, "<title>"))
+                copy_line(drawing, line + skip, length - skip, id, out);
+        } else if (length > 0 && !is_noise(line)) {
+            copy_line(drawing, line, length, id, out);
+        }
+        line = next;
+    }
+}
+
+enum rt_status svg_for_page(const struct drawing *drawing, const char *raw, const char *id, const char *title,
+                            const char *description, struct rt_text *page_svg, struct rt_error *error)
+{
+    const char *canvas = strstr(raw, "<g id=\"gnuplot_canvas\">");
+    const char *body = canvas == NULL ? NULL : strstr(canvas, "</defs>");
+    const char *end = body == NULL ? NULL : strstr(body, "</svg>");
+    if (end == NULL) {
+        rt_fail(error, RT_SYSTEM, "gnuplot wrote something that is not the SVG expected");
+        rt_error_remedy(error, "install gnuplot 5.4 or later");
+        return RT_SYSTEM;
+    }
+    add_header(drawing, id, title, description, page_svg);
+    rt_text_add(page_svg, "<g>\n");
+    copy_body(drawing, body + strlen("</defs>"), id, page_svg);
+    return rt_text_status(page_svg, error);
+}
