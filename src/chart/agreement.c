@@ -101,7 +101,7 @@ const char *build_agreement(struct canvas *canvas, const struct rt_chart_request
             widen_by_row(rows[which].items[0], &low_y, &high_y);
     canvas->drawing->height_px = canvas->narrow ? 350.0 : 430.0;
     struct panel panel = {.left = 46.0,
-                          .right = canvas->drawing->width_px - 8.0,
+                          .right = canvas->drawing->width_px - 16.0,
                           .top = 52.0,
                           .bottom = canvas->drawing->height_px - 46.0,
                           .x = axis_fit(low_x, high_x, canvas->narrow ? 5 : 8, true),

@@ -123,7 +123,7 @@ static void draw_position(struct canvas *canvas, const struct grid *grid, const 
                           size_t position, const char *panel_name)
 {
     double slot = (panel->right - panel->left) / (double)grid->positions.count;
-    double middle = panel->left + slot * ((double)position + 0.40);
+    double middle = panel->left + slot * ((double)position + 0.34);
     const char *name = grid->positions.items[position];
     char level[256];
     snprintf(level, sizeof level, panel_name[0] == '\0' ? "%.100s" : "%.100s|%.100s", name, panel_name);

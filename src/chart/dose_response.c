@@ -90,7 +90,7 @@ const char *build_dose_response(struct canvas *canvas, const struct rt_chart_req
         struct extent extent = extent_of(&rows, request->cases);
         canvas->drawing->height_px = canvas->narrow ? 320.0 : 400.0;
         struct panel panel = {.left = 46.0,
-                              .right = canvas->drawing->width_px - 10.0,
+                              .right = canvas->drawing->width_px - 16.0,
                               .top = 34.0,
                               .bottom = canvas->drawing->height_px - 46.0,
                               .x = axis_fit(extent.low_x, extent.high_x, canvas->narrow ? 5 : 8, true),

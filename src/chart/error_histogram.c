@@ -113,7 +113,7 @@ static void draw_panels(struct canvas *canvas, const struct rt_chart_request *re
     const double gap = 30.0;
     double panels = (double)histogram->groups.count;
     canvas->drawing->height_px = 26.0 + panels * (height + gap) + 36.0;
-    struct panel panel = {.left = 40.0, .right = canvas->drawing->width_px - 8.0};
+    struct panel panel = {.left = 40.0, .right = canvas->drawing->width_px - 16.0};
     panel.x = axis_fit((double)histogram->first_bin * BIN_WIDTH - BIN_WIDTH / 2,
                        (double)histogram->last_bin * BIN_WIDTH + BIN_WIDTH / 2, canvas->narrow ? 5 : 8, true);
     panel.y = axis_fit(0.0, (double)histogram->highest * 1.3, 3, true);
