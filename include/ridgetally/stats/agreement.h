@@ -1,0 +1,41 @@
+/*
+ * Limits of agreement between two measurements of the same cases.
+ */
+#ifndef RIDGETALLY_STATS_AGREEMENT_H
+#define RIDGETALLY_STATS_AGREEMENT_H
+
+#include "ridgetally/stats/estimate.h"
+
+#include <stddef.h>
+
+#define RT_AGREEMENT_MULTIPLE 1.96 /* the usual multiple of the standard deviation */
+
+struct rt_agreement {
+    size_t n;
+    struct rt_estimate bias;        /* mean of b - a; statistic and p against 0 */
+    struct rt_estimate sd;          /* standard deviation of b - a about the bias, for a single case */
+    struct rt_estimate lower_limit; /* bias - multiple sd, with its own limits */
+    struct rt_estimate upper_limit; /* bias + multiple sd */
+    double sd_between; /* with clusters: of patients; 0 when the estimate is negative; else NaN */
+    double sd_within;  /* with clusters: of cases within a patient; else NaN */
+};
+
+/* Agreement of the differences b - a, given as differences[n].
+ *
+ * Without clusters: bias -+ t(n-1) s/sqrt(n); limits of agreement each -+ t(n-1) s sqrt(1/n + k^2/(2(n-1))),
+ * k = multiple (Bland & Altman 1986, Lancet i:307-310; 1999, Stat. Methods Med. Res. 8:135-160, sec. 2); sd
+ * by chi-square.
+ *
+ * With clusters (several cases per patient): bias = mean of all differences, its error by the
+ * delete-one-cluster jackknife; sd = sqrt(between + within) from one-way analysis of variance of the
+ * differences by patient, unequal numbers by the divisor (n - sum m^2/n)/(patients - 1), a negative
+ * between-component taken as 0 (Bland & Altman 1999, sec. 5.3; 2007, J. Biopharm. Stat. 17:571-582). Limits
+ * of agreement and sd: delete-one-cluster jackknife on clusters - 1 df, sd on the log scale. When every
+ * patient has one case this is the plain sd.
+ *
+ * Undefined: spread with fewer than two cases (or patients). O(n). */
+enum rt_status rt_agreement(const double *differences, size_t n, double multiple,
+                            const struct rt_clusters *clusters, struct rt_agreement *result,
+                            struct rt_error *error);
+
+#endif

@@ -1,0 +1,201 @@
+#include "ridgetally/stats/agreement.h"
+
+#include "ridgetally/base/memory.h"
+#include "ridgetally/stats/jackknife.h"
+#include "ridgetally/stats/order.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+#include <stdlib.h>
+
+static const char too_few[] = "needs at least two cases";
+static const char too_few_patients[] = "needs at least two patients";
+
+/* Count, mean and sum of squares about it. Welford (1962), Technometrics 4:419-420; joining and parting two
+ * samples: Chan, Golub & LeVeque (1983), Am. Stat. 37:242-247. */
+struct moments {
+    double n;
+    double mean;
+    double squares;
+};
+
+static struct moments moments_of(const double *values, const size_t *row, size_t count)
+{
+    struct moments m = {0};
+    for (size_t k = 0; k < count; k++) {
+        double value = values[row == NULL ? k : row[k]];
+        double step = value - m.mean;
+        m.n++;
+        m.mean += step / m.n;
+        m.squares += step * (value - m.mean);
+    }
+    return m;
+}
+
+static void without_clusters(const double *differences, size_t count, double multiple,
+                             struct rt_agreement *result)
+{
+    struct moments m = moments_of(differences, NULL, count);
+    double n = m.n;
+    double s = sqrt(m.squares / (n - 1));
+    double t = rt_t_975(n - 1);
+    struct rt_estimate *bias = &result->bias;
+    bias->standard_error = s / sqrt(n);
+    bias->df = n - 1;
+    bias->lower = bias->value - t * bias->standard_error;
+    bias->upper = bias->value + t * bias->standard_error;
+    if (s > 0) {
+        bias->statistic = bias->value / bias->standard_error;
+        bias->p = rt_t_p(bias->statistic, bias->df);
+    } else {
+        bias->reason = "all differences are equal, so there is no error to test by";
+    }
+    result->sd = rt_undefined(NULL);
+    result->sd.value = s;
+    result->sd.standard_error = s / sqrt(2 * (n - 1));
+    result->sd.df = n - 1;
+    result->sd.lower = s * sqrt((n - 1) / gsl_cdf_chisq_Qinv(0.025, n - 1));
+    result->sd.upper = s * sqrt((n - 1) / gsl_cdf_chisq_Pinv(0.025, n - 1));
+    double error = s * sqrt(1 / n + multiple * multiple / (2 * (n - 1)));
+    struct rt_estimate limit = rt_undefined(NULL);
+    limit.standard_error = error;
+    limit.df = n - 1;
+    for (int side = -1; side <= 1; side += 2) {
+        limit.value = bias->value + side * multiple * s;
+        limit.lower = limit.value - t * error;
+        limit.upper = limit.value + t * error;
+        *(side < 0 ? &result->lower_limit : &result->upper_limit) = limit;
+    }
+}
+
+/* Sums over patients that give the components of variance; a patient can be taken out again in constant time.
+ * Deviations are from the whole sample's bias, which keeps them small. */
+struct sums {
+    double centre;
+    double patients;
+    double n;
+    double size_squares; /* sum of m^2 */
+    double deviation;    /* sum of m (mean - centre) */
+    double squared;      /* sum of m (mean - centre)^2 */
+    double within;       /* squares within patients */
+};
+
+static void add_patient(struct sums *sums, const struct moments *patient, double times)
+{
+    double apart = patient->mean - sums->centre;
+    sums->patients += times;
+    sums->n += times * patient->n;
+    sums->size_squares += times * patient->n * patient->n;
+    sums->deviation += times * patient->n * apart;
+    sums->squared += times * patient->n * apart * apart;
+    sums->within += times * patient->squares;
+}
+
+struct components {
+    double bias;
+    double between; /* variances */
+    double within;
+    double sd;
+};
+
+static struct components components_of(const struct sums *sums)
+{
+    double shift = sums->deviation / sums->n;
+    struct components parts = {.bias = sums->centre + shift, .within = NAN, .between = NAN, .sd = NAN};
+    if (sums->patients < 2)
+        return parts;
+    double mean_between = fmax(0, sums->squared - sums->deviation * shift) / (sums->patients - 1);
+    if (sums->n > sums->patients) {
+        parts.within = fmax(0, sums->within) / (sums->n - sums->patients);
+        double divisor = (sums->n - sums->size_squares / sums->n) / (sums->patients - 1);
+        parts.between = fmax(0, (mean_between - parts.within) / divisor);
+        parts.sd = sqrt(parts.between + parts.within);
+    } else {
+        parts.sd = sqrt(mean_between); /* one case each: the two components cannot be told apart */
+    }
+    return parts;
+}
+
+/* Replicates of bias, sd and the two limits, one column of `patients` each. */
+enum { BIAS, SD, LOWER, UPPER, COLUMNS };
+
+static void jackknife(const struct moments *patient, size_t patients, double multiple, double *replicates,
+                      struct rt_agreement *result)
+{
+    struct sums sums = {.centre = result->bias.value};
+    for (size_t c = 0; c < patients; c++)
+        add_patient(&sums, &patient[c], 1);
+    struct components whole = components_of(&sums);
+    for (size_t c = 0; c < patients; c++) {
+        struct sums rest_sums = sums;
+        add_patient(&rest_sums, &patient[c], -1);
+        struct components rest = components_of(&rest_sums);
+        replicates[BIAS * patients + c] = rest.bias;
+        replicates[SD * patients + c] = rest.sd;
+        replicates[LOWER * patients + c] = rest.bias - multiple * rest.sd;
+        replicates[UPPER * patients + c] = rest.bias + multiple * rest.sd;
+    }
+    double bias = result->bias.value;
+    result->sd_between = sqrt(whole.between);
+    result->sd_within = sqrt(whole.within);
+    result->bias = rt_jackknife_estimate(bias, 0, replicates + BIAS * patients, patients);
+    result->sd = rt_jackknife_positive(whole.sd, replicates + SD * patients, patients);
+    struct rt_estimate *limits[] = {&result->lower_limit, &result->upper_limit};
+    for (int side = 0; side < 2; side++) {
+        double value = bias + (side == 0 ? -multiple : multiple) * whole.sd;
+        *limits[side] =
+            rt_jackknife_estimate(value, 0, replicates + (size_t)(LOWER + side) * patients, patients);
+        limits[side]->statistic = limits[side]->p = NAN; /* no one asks whether a limit is 0 */
+    }
+}
+
+static enum rt_status with_clusters(const double *differences, size_t n, double multiple,
+                                    const struct rt_clusters *clusters, struct rt_agreement *result,
+                                    struct rt_error *error)
+{
+    struct rt_cluster_rows rows = {0};
+    enum rt_status status = rt_gather_clusters(clusters, n, &rows, error);
+    struct moments *patient = rt_new_array(rows.count, sizeof *patient);
+    double *replicates = rt_new_array(rows.count * COLUMNS, sizeof *replicates);
+    if (status == RT_OK && (patient == NULL || replicates == NULL))
+        status = rt_fail_memory(error);
+    if (status == RT_OK && rows.count < 2) {
+        double bias = result->bias.value;
+        result->bias = result->sd = result->lower_limit = result->upper_limit =
+            rt_undefined(too_few_patients);
+        result->bias.value = bias;
+    } else if (status == RT_OK) {
+        for (size_t c = 0; c < rows.count; c++)
+            patient[c] = moments_of(differences, rows.row + rows.start[c], rows.start[c + 1] - rows.start[c]);
+        jackknife(patient, rows.count, multiple, replicates, result);
+    }
+    free(patient);
+    free(replicates);
+    rt_cluster_rows_release(&rows);
+    return status;
+}
+
+enum rt_status rt_agreement(const double *differences, size_t n, double multiple,
+                            const struct rt_clusters *clusters, struct rt_agreement *result,
+                            struct rt_error *error)
+{
+    struct rt_estimate empty = rt_undefined(too_few);
+    *result = (struct rt_agreement){.n = n,
+                                    .bias = empty,
+                                    .sd = empty,
+                                    .lower_limit = empty,
+                                    .upper_limit = empty,
+                                    .sd_between = NAN,
+                                    .sd_within = NAN};
+    if (!(multiple > 0))
+        return rt_fail(error, RT_USE, "the multiple of the standard deviation must be above 0");
+    if (n > 0)
+        result->bias.value = moments_of(differences, NULL, n).mean;
+    if (n < 2)
+        return RT_OK;
+    result->bias.reason = NULL;
+    if (rt_has_clusters(clusters))
+        return with_clusters(differences, n, multiple, clusters, result, error);
+    without_clusters(differences, n, multiple, result);
+    return RT_OK;
+}
