@@ -7,19 +7,42 @@
 #include <math.h>
 #include <stdbool.h>
 
-enum { LARGEST_TOTAL = 2000000000 };
+enum { LARGEST_TOTAL = 2000000000, LARGEST_MEAN = 100000000 };
 
-/* Smallest r in 0..n with tail mass on the far side small enough: P(R <= r) >= tail (lower) or P(R > r) <=
- * tail. */
-static unsigned find_count(unsigned n, double target, double tail, bool lower)
+/* Distribution of the count of one unit: binomial for a share, Poisson for a rate. */
+struct counts {
+    bool poisson;
+    unsigned n;   /* trials */
+    double share; /* per trial */
+    double mean;  /* Poisson */
+};
+
+static double at_most(const struct counts *counts, unsigned r)
+{
+    return counts->poisson ? gsl_cdf_poisson_P(r, counts->mean)
+                           : gsl_cdf_binomial_P(r, counts->share, counts->n);
+}
+
+static double above(const struct counts *counts, unsigned r)
+{
+    return counts->poisson ? gsl_cdf_poisson_Q(r, counts->mean)
+                           : gsl_cdf_binomial_Q(r, counts->share, counts->n);
+}
+
+static double exactly(const struct counts *counts, unsigned r)
+{
+    return counts->poisson ? gsl_ran_poisson_pdf(r, counts->mean)
+                           : gsl_ran_binomial_pdf(r, counts->share, counts->n);
+}
+
+/* Smallest r with P(R <= r) >= tail (lower side) or P(R > r) <= tail (upper side). */
+static unsigned find_count(const struct counts *counts, double tail, bool lower)
 {
     unsigned low = 0;
-    unsigned high = n;
+    unsigned high = counts->poisson ? (unsigned)(counts->mean + 40 * sqrt(counts->mean) + 40) : counts->n;
     while (low < high) {
         unsigned middle = low + (high - low) / 2;
-        bool reached = lower ? gsl_cdf_binomial_P(middle, target, n) >= tail
-                             : gsl_cdf_binomial_Q(middle, target, n) <= tail;
-        if (reached)
+        if (lower ? at_most(counts, middle) >= tail : above(counts, middle) <= tail)
             high = middle;
         else
             low = middle + 1;
@@ -27,41 +50,63 @@ static unsigned find_count(unsigned n, double target, double tail, bool lower)
     return low;
 }
 
-/* The interpolated limit as a share. Each side works with its own tail, so nothing close to 1 is subtracted.
+/* The interpolated limit as a count. Each side works with its own tail, so nothing close to 1 is subtracted.
  */
-static double limit(unsigned n, double target, double tail, bool lower)
+static double limit(const struct counts *counts, double tail, bool lower)
 {
-    unsigned r = find_count(n, target, tail, lower);
-    double beyond = lower ? gsl_cdf_binomial_P(r, target, n) - tail : tail - gsl_cdf_binomial_Q(r, target, n);
-    return ((double)r - beyond / gsl_ran_binomial_pdf(r, target, n)) / (double)n;
+    unsigned r = find_count(counts, tail, lower);
+    double beyond = lower ? at_most(counts, r) - tail : tail - above(counts, r);
+    return (double)r - beyond / exactly(counts, r);
+}
+
+static struct rt_funnel_limits limits_of(const struct counts *counts, double value, double size,
+                                         double target, double design_effect)
+{
+    double stretch = sqrt(design_effect > 1 ? design_effect : 1.0);
+    struct rt_funnel_limits limits = {
+        .lower95 = target + stretch * (limit(counts, 0.025, true) / size - target),
+        .upper95 = target + stretch * (limit(counts, 0.025, false) / size - target),
+        .lower998 = target + stretch * (limit(counts, 0.001, true) / size - target),
+        .upper998 = target + stretch * (limit(counts, 0.001, false) / size - target),
+    };
+    limits.signal = (value < limits.lower95 || value > limits.upper95) +
+                    (value < limits.lower998 || value > limits.upper998);
+    return limits;
+}
+
+static struct rt_funnel_limits undefined(const char *reason)
+{
+    return (struct rt_funnel_limits){NAN, NAN, NAN, NAN, 0, reason};
 }
 
 struct rt_funnel_limits rt_funnel_limits(double count, double total, double target, double design_effect)
 {
-    struct rt_funnel_limits limits = {NAN, NAN, NAN, NAN, 0, NULL};
     if (!(total > 0))
-        limits.reason = "no trials in this group";
-    else if (total > LARGEST_TOTAL)
-        limits.reason = "more than 2000000000 trials in this group";
-    else if (!(target > 0 && target < 1))
-        limits.reason = "the target is not strictly between 0 and 1";
-    if (limits.reason != NULL)
-        return limits;
-    unsigned n = (unsigned)total;
-    double stretch = sqrt(design_effect > 1 ? design_effect : 1.0);
-    limits.lower95 = target + stretch * (limit(n, target, 0.025, true) - target);
-    limits.upper95 = target + stretch * (limit(n, target, 0.025, false) - target);
-    limits.lower998 = target + stretch * (limit(n, target, 0.001, true) - target);
-    limits.upper998 = target + stretch * (limit(n, target, 0.001, false) - target);
-    double share = count / total;
-    limits.signal = (share < limits.lower95 || share > limits.upper95) +
-                    (share < limits.lower998 || share > limits.upper998);
-    return limits;
+        return undefined("no trials in this group");
+    if (total > LARGEST_TOTAL)
+        return undefined("more than 2000000000 trials in this group");
+    if (!(target > 0 && target < 1))
+        return undefined("the target is not strictly between 0 and 1");
+    struct counts counts = {.n = (unsigned)total, .share = target};
+    return limits_of(&counts, count / total, total, target, design_effect);
+}
+
+struct rt_funnel_limits rt_funnel_rate_limits(double count, double exposure, double target,
+                                              double design_effect)
+{
+    if (!(exposure > 0))
+        return undefined("no exposure in this group");
+    if (!(target > 0))
+        return undefined("the target is not above 0");
+    if (target * exposure > LARGEST_MEAN)
+        return undefined("more than 100000000 events expected in this group");
+    struct counts counts = {.poisson = true, .mean = target * exposure};
+    return limits_of(&counts, count / exposure, exposure, target, design_effect);
 }
 
 enum rt_status rt_share_design_effect(const double *count, const double *total, size_t n,
-                                      struct rt_clusters clusters, struct rt_estimate *design_effect,
-                                      struct rt_error *error)
+                                      struct rt_clusters clusters, bool rate,
+                                      struct rt_estimate *design_effect, struct rt_error *error)
 {
     size_t groups = clusters.of == NULL ? n : clusters.count;
     double *residual = rt_new_array(groups, sizeof *residual);
@@ -82,12 +127,12 @@ enum rt_status rt_share_design_effect(const double *count, const double *total, 
     free(residual);
     if (groups < 2)
         *design_effect = rt_undefined("fewer than 2 clusters");
-    else if (!(share > 0 && share < 1))
+    else if (!(share > 0 && (rate || share < 1)))
         *design_effect = rt_undefined("no events, or nothing but events");
     else {
         *design_effect = rt_undefined(NULL);
         design_effect->value =
-            squares * (double)groups / (double)(groups - 1) / (share * (1 - share) * trials);
+            squares * (double)groups / (double)(groups - 1) / (share * (rate ? 1 : 1 - share) * trials);
     }
     return RT_OK;
 }
