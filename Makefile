@@ -65,6 +65,7 @@ $(foreach l,$(LAYERS),$(eval $(call layer_archive,$(l))))
 $(B)/embedded/names: FORCE
 	@mkdir -p $(@D)
 	@printf '%s\n' $(EMBEDDED) > $@.new; cmp -s $@.new $@ && rm -f $@.new || mv $@.new $@
+.PHONY: FORCE
 FORCE:
 
 $(B)/embedded/bytes.S: $(B)/embedded/names $(EMBEDDED) .ci/embed
