@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stddef.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const char *skip_digits(const char *at, bool *any)
 {
@@ -44,6 +45,30 @@ bool rt_parse_number(const char *text, double *value)
         return false;
     *value = parsed;
     return true;
+}
+
+bool rt_parse_capped_number(const char *text, double *value, bool *capped)
+{
+    char plain[64];
+    if (text == NULL)
+        return false;
+    const char *start = text;
+    if (*start == '>')
+        start += start[1] == '=' ? 2 : 1;
+    size_t length = strlen(start);
+    bool plus = length > 0 && start[length - 1] == '+';
+    bool limit = start != text || plus;
+    if (!limit) {
+        *capped = false;
+        return rt_parse_number(text, value);
+    }
+    if ((start != text && plus) || length >= sizeof plain)
+        return false;
+    memcpy(plain, start, length + 1);
+    if (plus)
+        plain[length - 1] = '\0';
+    *capped = true;
+    return rt_parse_number(plain, value);
 }
 
 bool rt_parse_integer(const char *text, long *value)

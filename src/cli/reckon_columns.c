@@ -150,6 +150,31 @@ enum rt_status rt_reckon_numbers(struct rt_reckon *r, const char *option, double
     return *values == NULL ? RT_MEMORY : RT_OK;
 }
 
+enum rt_status rt_reckon_capped_numbers(struct rt_reckon *r, const char *option, double **values,
+                                        bool **capped, struct rt_error *error)
+{
+    const char **cells = NULL;
+    bool any = false;
+    *values = NULL;
+    *capped = NULL;
+    enum rt_status status = rt_reckon_cells(r, option, &cells, error);
+    if (status != RT_OK || cells == NULL)
+        return status;
+    *values = rt_reckon_array(r, r->n, sizeof **values, error);
+    *capped = rt_reckon_array(r, r->n, sizeof **capped, error);
+    if (*values == NULL || *capped == NULL)
+        return RT_MEMORY;
+    for (size_t i = 0; i < r->n; i++) {
+        if (!rt_parse_capped_number(cells[i], &(*values)[i], &(*capped)[i]))
+            return rt_reckon_fail_cell(r, i, rt_reckon_text(r, option), "is not a number nor a limit reached",
+                                       "write 70, or >70 for a limit of 70, or leave the cell empty", error);
+        any |= (*capped)[i];
+    }
+    if (!any)
+        *capped = NULL;
+    return RT_OK;
+}
+
 enum rt_status rt_reckon_counts(struct rt_reckon *r, const char *option, double **counts,
                                 struct rt_error *error)
 {

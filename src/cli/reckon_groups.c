@@ -12,6 +12,14 @@ double *rt_reckon_pick(struct rt_reckon *r, const double *values, const struct r
     return picked;
 }
 
+bool *rt_reckon_pick_flags(struct rt_reckon *r, const bool *flags, const struct rt_reckon_group *group)
+{
+    bool *picked = flags == NULL ? NULL : rt_reckon_array(r, group->count, sizeof *picked, NULL);
+    for (size_t i = 0; picked != NULL && i < group->count; i++)
+        picked[i] = flags[group->rows[i]];
+    return picked;
+}
+
 int *rt_reckon_pick_events(struct rt_reckon *r, const int *events, const struct rt_reckon_group *group)
 {
     int *picked = events == NULL ? NULL : rt_reckon_array(r, group->count, sizeof *picked, NULL);

@@ -117,6 +117,19 @@ void rt_reckon_row(struct rt_reckon *r, const char *quantity, const char *group,
     flush_piece(r);
 }
 
+static const char *with_suffix(struct rt_reckon *r, const char *name, const char *suffix)
+{
+    return join(r, name, suffix, "");
+}
+
+void rt_reckon_interval(struct rt_reckon *r, const char *name, const char *group,
+                        const struct rt_estimate *estimate)
+{
+    rt_reckon_row(r, name, group, NAN, estimate->value, estimate->reason);
+    rt_reckon_row(r, with_suffix(r, name, "_lower"), group, NAN, estimate->lower, estimate->reason);
+    rt_reckon_row(r, with_suffix(r, name, "_upper"), group, NAN, estimate->upper, estimate->reason);
+}
+
 static void print_notes(const struct rt_reckon *r)
 {
     struct rt_text text = {0};

@@ -144,6 +144,11 @@ enum rt_status rt_reckon_numbers(struct rt_reckon *r, const char *option, double
 enum rt_status rt_reckon_number_column(struct rt_reckon *r, const char *column, double **values,
                                        struct rt_error *error);
 
+/* n numbers of which some may be limits reached (`>70`, `>=70`, `70+`), of a RT_OPTION_TEXT_COLUMN. *capped[i] says
+ * which; it is NULL when none is. Anything else is RT_INPUT. *values is NULL when the option was not given. */
+enum rt_status rt_reckon_capped_numbers(struct rt_reckon *r, const char *option, double **values,
+                                        bool **capped, struct rt_error *error);
+
 /* n events, 0 or 1; anything else is RT_INPUT with file, line and column. *events is NULL when not given. */
 enum rt_status rt_reckon_events(struct rt_reckon *r, const char *option, int **events,
                                 struct rt_error *error);
@@ -204,6 +209,7 @@ enum rt_status rt_reckon_groups(struct rt_reckon *r, const char *option, struct 
 
 /* values[group.rows[i]] for i in 0..count-1. NULL when values is NULL or memory ran out. */
 double *rt_reckon_pick(struct rt_reckon *r, const double *values, const struct rt_reckon_group *group);
+bool *rt_reckon_pick_flags(struct rt_reckon *r, const bool *flags, const struct rt_reckon_group *group);
 int *rt_reckon_pick_events(struct rt_reckon *r, const int *events, const struct rt_reckon_group *group);
 size_t *rt_reckon_pick_codes(struct rt_reckon *r, const size_t *codes, const struct rt_reckon_group *group);
 
@@ -230,6 +236,10 @@ enum rt_status rt_reckon_design(struct rt_reckon *r, bool intercept, struct rt_r
  * static or live as long as r. */
 void rt_reckon_row(struct rt_reckon *r, const char *quantity, const char *group, double at, double value,
                    const char *reason);
+
+/* Three rows: NAME, NAME_lower and NAME_upper of an estimate, `at` empty. */
+void rt_reckon_interval(struct rt_reckon *r, const char *name, const char *group,
+                        const struct rt_estimate *estimate);
 
 /* text with | = and \ escaped by a backslash; "" when memory ran out (the output then fails). */
 const char *rt_reckon_escape(struct rt_reckon *r, const char *text);

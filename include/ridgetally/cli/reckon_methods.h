@@ -12,7 +12,7 @@
 
 /* mean */
 /* share */
-/* quantile */
+RT_METHOD(quantile)
 /* proportion */
 /* rate */
 /* mixed */
@@ -20,12 +20,12 @@
 /* firth */
 /* limited */
 
-/* rank */
-/* ordered */
+RT_METHOD(rank)
+RT_METHOD(ordered)
 /* shift */
-/* agreement */
+RT_METHOD(agreement)
 /* repeat */
-/* kappa */
+RT_METHOD(kappa)
 
 /* control */
 /* cusum */
