@@ -241,3 +241,47 @@ enum rt_status rt_clusters_at_risk(const struct rt_timeline *timeline, const str
     free(seen);
     return RT_OK;
 }
+
+/* Sort rows[count] by stratum, keeping their order within one; start receives strata + 1 borders. */
+static void sort_into_strata(const size_t *rows, size_t count, const size_t *stratum, size_t strata,
+                             size_t *sorted, size_t *start)
+{
+    for (size_t r = 0; r < count; r++)
+        start[(stratum == NULL ? 0 : stratum[rows[r]]) + 1]++;
+    for (size_t s = 0; s < strata; s++)
+        start[s + 1] += start[s];
+    for (size_t r = 0; r < count; r++)
+        sorted[start[stratum == NULL ? 0 : stratum[rows[r]]]++] = rows[r];
+    memmove(start + 1, start, strata * sizeof *start);
+    start[0] = 0;
+}
+
+enum rt_status rt_stratify(struct rt_stratified *stratified, const struct rt_timeline *timeline,
+                           const size_t *stratum, size_t strata, struct rt_error *error)
+{
+    *stratified = (struct rt_stratified){.strata = stratum == NULL ? 1 : strata};
+    for (size_t i = 0; stratum != NULL && i < timeline->n; i++)
+        if (stratum[i] >= strata)
+            return rt_fail(error, RT_USE, "row %zu: stratum code %zu is out of range", i + 1, stratum[i]);
+    stratified->by_exit = rt_new_array(timeline->n, sizeof *stratified->by_exit);
+    stratified->exit_start = rt_new_array(stratified->strata + 1, sizeof *stratified->exit_start);
+    stratified->by_entry = rt_new_array(timeline->late_count, sizeof *stratified->by_entry);
+    stratified->entry_start = rt_new_array(stratified->strata + 1, sizeof *stratified->entry_start);
+    if (stratified->by_exit == NULL || stratified->exit_start == NULL || stratified->by_entry == NULL ||
+        stratified->entry_start == NULL)
+        return rt_fail_memory(error);
+    sort_into_strata(timeline->by_exit, timeline->n, stratum, stratified->strata, stratified->by_exit,
+                     stratified->exit_start);
+    sort_into_strata(timeline->by_entry, timeline->late_count, stratum, stratified->strata,
+                     stratified->by_entry, stratified->entry_start);
+    return RT_OK;
+}
+
+void rt_stratified_release(struct rt_stratified *stratified)
+{
+    free(stratified->by_exit);
+    free(stratified->exit_start);
+    free(stratified->by_entry);
+    free(stratified->entry_start);
+    *stratified = (struct rt_stratified){0};
+}

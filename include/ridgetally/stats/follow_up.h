@@ -53,6 +53,22 @@ enum rt_status rt_timeline_build(struct rt_timeline *timeline, const struct rt_f
 
 void rt_timeline_release(struct rt_timeline *timeline);
 
+/* The rows of a time line sorted into strata, for methods that compare within strata only. */
+struct rt_stratified {
+    size_t strata;
+    size_t *by_exit;     /* n rows, by stratum and in it by time of leaving */
+    size_t *exit_start;  /* strata + 1 */
+    size_t *by_entry;    /* late rows, by stratum and in it by time of entering */
+    size_t *entry_start; /* strata + 1 */
+};
+
+/* stratum: n codes below strata, or NULL for one stratum. RT_USE for a code out of range. Release also after
+ * a failure. */
+enum rt_status rt_stratify(struct rt_stratified *stratified, const struct rt_timeline *timeline,
+                           const size_t *stratum, size_t strata, struct rt_error *error);
+
+void rt_stratified_release(struct rt_stratified *stratified);
+
 /* How many of the distinct times are at or before t (times tied with t included). */
 size_t rt_timeline_until(const struct rt_timeline *timeline, double t);
 
