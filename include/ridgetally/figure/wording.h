@@ -1,0 +1,24 @@
+/*
+ * The words of the reports: sentences, headings and labels by key, read from reports/wording/ (embedded).
+ *
+ * A file holds lines `key = text`; a line that begins with a space continues the text above; `#` begins a
+ * comment line. Text may hold slots: `{name}` stands for text, `{name.part}` for a part of a figure row bound
+ * under that name (parts: see rt_slot_part in document.h). There is nothing else: no conditions, no loops.
+ */
+#ifndef RIDGETALLY_FIGURE_WORDING_H
+#define RIDGETALLY_FIGURE_WORDING_H
+
+#include "ridgetally/base/arena.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* The text of key, copied into arena with its lines joined by one space; NULL when there is no such key or
+ * memory ran out. */
+const char *rt_wording(struct rt_arena *arena, const char *key);
+
+/* Call visit with every key in file order until it returns false. For tests and for lists of notes. The key
+ * is not NUL-terminated. */
+void rt_each_wording(bool (*visit)(const char *key, size_t length, void *context), void *context);
+
+#endif

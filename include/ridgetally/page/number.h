@@ -1,0 +1,49 @@
+/*
+ * Figure rows into text: rounding, percentages, and the element that names the row of each number.
+ *
+ * Every number is written as
+ *     <data class="figure" value="RAW" data-figure="KEY" data-part="PART">TEXT</data>
+ * RAW is the number as the figures output prints it; KEY is
+ * section/measure/grouping/level/at/baseline/site/unit of analysis, with `%` and `/` inside a member written
+ * %25 and %2F; PART is the column of the figures output. data-form="size" says that TEXT is the number
+ * without its sign, because words say the direction.
+ */
+#ifndef RIDGETALLY_PAGE_NUMBER_H
+#define RIDGETALLY_PAGE_NUMBER_H
+
+#include "ridgetally/base/text.h"
+#include "ridgetally/figure/document.h"
+#include "ridgetally/figure/figure.h"
+
+#include <stdbool.h>
+
+/* How the numbers of a row are written. */
+struct rt_rounding {
+    int decimals;
+    bool percent; /* times 100, with a % sign */
+};
+
+/* For tables: the measure's own decimals. */
+struct rt_rounding rt_table_rounding(const struct rt_figure *figure);
+
+/* For sentences: no more decimals than the interval can carry. A step in the last digit is at least a fifth
+ * of the interval's half width; a share has whole percents below 100 implants, one decimal above. Without an
+ * interval, as in tables. */
+struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure);
+
+/* Add value to text: U+2212 for minus, no negative zero. A share that is not exactly 0 or 1 is never written
+ * as 0% or 100%: it gets more decimals. */
+void rt_add_rounded(struct rt_text *text, double value, struct rt_rounding rounding);
+
+/* Add a p value: three decimals below 0.1, two above, "<0.001" and ">0.99" at the ends. */
+void rt_add_p_value(struct rt_text *text, double p);
+
+/* Add the KEY of the row (not yet escaped for HTML). */
+void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure);
+
+/* Add a part of the row as HTML. in_table: counts stand bare and rounding is the table's. A row that is not
+ * in state ok gives its state in words for everything but counts. */
+void rt_html_add_part(struct rt_text *html, const struct rt_figure *figure, enum rt_slot_part part,
+                      bool in_table);
+
+#endif

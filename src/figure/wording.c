@@ -1,0 +1,117 @@
+#include "ridgetally/figure/wording.h"
+
+#include "ridgetally/base/resource.h"
+#include "ridgetally/base/text.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define WORDING_FOLDER "reports/wording/"
+
+/* One `key = text` entry: pointers into the embedded file. */
+struct entry {
+    const char *key;
+    size_t key_length;
+    const char *text; /* first line of the text, after the blanks behind `=` */
+};
+
+static const char *end_of_line(const char *at)
+{
+    const char *end = strchr(at, '\n');
+    return end != NULL ? end : at + strlen(at);
+}
+
+static const char *next_line(const char *at)
+{
+    const char *end = end_of_line(at);
+    return *end == '\n' ? end + 1 : end;
+}
+
+/* Read the entry that begins on this line; false for comments, blank lines and continuations. */
+static bool read_entry(const char *line, struct entry *entry)
+{
+    if (*line == '#' || *line == ' ' || *line == '\n' || *line == '\0')
+        return false;
+    const char *end = end_of_line(line);
+    const char *equals = memchr(line, '=', (size_t)(end - line));
+    if (equals == NULL)
+        return false;
+    const char *key_end = equals;
+    while (key_end > line && key_end[-1] == ' ')
+        key_end--;
+    const char *text = equals + 1;
+    while (*text == ' ')
+        text++;
+    *entry = (struct entry){line, (size_t)(key_end - line), text};
+    return true;
+}
+
+static bool each_entry(bool (*visit)(const struct entry *entry, void *context), void *context)
+{
+    size_t count = 0;
+    const struct rt_resource *all = rt_resources(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (strncmp(all[i].name, WORDING_FOLDER, strlen(WORDING_FOLDER)) != 0)
+            continue;
+        for (const char *line = all[i].bytes; *line != '\0'; line = next_line(line)) {
+            struct entry entry = {0};
+            if (read_entry(line, &entry) && !visit(&entry, context))
+                return false;
+        }
+    }
+    return true;
+}
+
+struct search {
+    const char *key;
+    struct entry found;
+};
+
+static bool is_other_key(const struct entry *entry, void *context)
+{
+    struct search *search = context;
+    if (strlen(search->key) != entry->key_length || memcmp(search->key, entry->key, entry->key_length) != 0)
+        return true;
+    search->found = *entry;
+    return false;
+}
+
+const char *rt_wording(struct rt_arena *arena, const char *key)
+{
+    struct search search = {.key = key};
+    if (each_entry(is_other_key, &search))
+        return NULL;
+    struct rt_text joined = {0};
+    const char *line = search.found.text;
+    const char *end = end_of_line(line);
+    rt_text_add_bytes(&joined, line, (size_t)(end - line));
+    for (line = next_line(line); *line == ' '; line = next_line(line)) {
+        while (*line == ' ')
+            line++;
+        end = end_of_line(line);
+        rt_text_add_character(&joined, ' ');
+        rt_text_add_bytes(&joined, line, (size_t)(end - line));
+    }
+    const char *copy = NULL;
+    if (!joined.failed)
+        copy = rt_arena_copy(arena, joined.bytes == NULL ? "" : joined.bytes);
+    rt_text_release(&joined);
+    return copy;
+}
+
+struct key_visit {
+    bool (*visit)(const char *key, size_t length, void *context);
+    void *context;
+};
+
+static bool visit_key(const struct entry *entry, void *context)
+{
+    struct key_visit *visit = context;
+    return visit->visit(entry->key, entry->key_length, visit->context);
+}
+
+void rt_each_wording(bool (*visit)(const char *key, size_t length, void *context), void *context)
+{
+    struct key_visit keys = {visit, context};
+    each_entry(visit_key, &keys);
+}

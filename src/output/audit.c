@@ -1,0 +1,58 @@
+#include "ridgetally/output/audit.h"
+
+#include "plan.h"
+
+#include "ridgetally/base/date.h"
+
+#include <stddef.h>
+
+static const char *day_words(struct rt_document *document, int day)
+{
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
+    if (day == RT_NO_DATE)
+        return "";
+    struct rt_civil_date date = rt_civil_date(day);
+    return rt_document_text(document, "%d %s %04d", date.day, months[date.month - 1], date.year);
+}
+
+static const char *period_words(struct rt_document *document, const struct rt_audit_info *info)
+{
+    const char *last = day_words(document, info->last_day);
+    if (info->first_day == RT_NO_DATE)
+        return rt_document_text(document, "everything to %s", last);
+    return rt_document_text(document, "%s to %s", day_words(document, info->first_day), last);
+}
+
+static void describe(const struct rt_audit_subject *subject, struct rt_document *document)
+{
+    const struct rt_audit_info *info = subject->info;
+    document->title = rt_document_words(document, "page.audit.title");
+    document->practice = rt_document_text(document, "%s", info->practice_name);
+    document->period = period_words(document, info);
+    document->data_date =
+        day_words(document, info->latest_record < info->last_day ? info->latest_record : info->last_day);
+    document->notice = info->fictional ? rt_document_words(document, "page.invented") : "";
+    document->filters = rt_document_text(document, "%s", subject->filters == NULL ? "" : subject->filters);
+    document->without_charts = "";
+    document->footer = rt_document_text(document, "%s ridgetally " RT_VERSION ".",
+                                        rt_document_words(document, "page.footer"));
+}
+
+enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_document *document,
+                             struct rt_error *error)
+{
+    const struct plan plan = {document, subject, subject->figures};
+    describe(subject, document);
+    plan_front(&plan);
+    plan_depth(&plan);
+    plan_stability(&plan);
+    plan_crest(&plan);
+    plan_survival(&plan);
+    plan_early_failure(&plan);
+    plan_flow(&plan);
+    plan_methods(&plan);
+    plan_cautions(&plan);
+    return rt_document_status(document, error);
+}

@@ -1,0 +1,281 @@
+/* Chapter "Crest": what the crest did, and how much implant shows. Two questions, never mixed. */
+#include "plan.h"
+
+#include <math.h>
+#include <string.h>
+
+#define YEAR "12 months"
+
+static const double months[] = {3, 6, 12, 24, 36, 60};
+enum { WINDOWS = sizeof months / sizeof months[0], MAIN_MONTH = 12 };
+
+static struct key crest_key(const char *measure, const char *grouping, const char *level, const char *site,
+                            double at)
+{
+    struct key key = key_of("crest", measure, grouping, level);
+    key.baseline = "placement";
+    key.site = site;
+    key.at = at;
+    return key;
+}
+
+/* Which films were due and read, one row a window. */
+static void plan_films(const struct plan *plan, struct rt_chapter *chapter)
+{
+    static const struct {
+        const char *heading, *level;
+    } columns[] = {{"column.films.due", YEAR "|due"},
+                   {"column.films.read", YEAR "|read"},
+                   {"column.films.unread", YEAR "|unread"},
+                   {"column.films.lost", YEAR "|lost"},
+                   {"column.films.gone", YEAR "|removed or died first"}};
+    enum { COLUMNS = sizeof columns / sizeof columns[0] };
+    struct rt_document *document = plan->document;
+    const struct rt_figure *due =
+        find_row(plan, crest_key("crest_flow", "window|status", YEAR "|due", "", MAIN_MONTH));
+    const struct rt_figure *read =
+        find_row(plan, crest_key("crest_flow", "window|status", YEAR "|read", "", MAIN_MONTH));
+    if (due == NULL || read == NULL)
+        return;
+    struct rt_block *block = rt_add_block(document, chapter, "crest-films", "heading.crest.films");
+    struct rt_sentence *sentence = rt_add_answer(document, block, "crest.films");
+    rt_bind_figure(document, sentence, "due", due);
+    rt_bind_figure(document, sentence, "read", read);
+    struct rt_table *table = rt_add_table(document, block, "caption.crest.films", "column.months");
+    for (size_t i = 0; i < COLUMNS; i++)
+        rt_add_column(document, table, columns[i].heading, RT_PART_N);
+    for (size_t m = 0; m < WINDOWS; m++) {
+        const struct rt_figure *first =
+            find_row(plan, crest_key("crest_flow", "window|status", columns[0].level, "", months[m]));
+        if (first == NULL)
+            continue;
+        struct rt_table_row *row = rt_add_row(document, table, time_words(plan, first));
+        for (size_t i = 0; i < COLUMNS; i++)
+            rt_add_figure_cell(
+                document, row,
+                find_row(plan, crest_key("crest_flow", "window|status", columns[i].level, "", months[m])));
+    }
+    method_of(plan, block, due);
+    rt_set_caution(document, block, "caution.films");
+}
+
+static void add_change_table(const struct plan *plan, struct rt_block *block, const char *baseline,
+                             const char *caption)
+{
+    static const struct {
+        const char *heading, *measure, *site;
+        enum rt_slot_part part;
+    } columns[] = {
+        {"column.cases", "crest_change", "mean", RT_PART_CASES},
+        {"column.crest.mean", "crest_change", "mean", RT_PART_ESTIMATE},
+        {"column.crest.worse", "crest_change", "worse", RT_PART_ESTIMATE},
+    };
+    struct rt_document *document = plan->document;
+    struct rt_table *table = NULL;
+    for (size_t m = 0; m < WINDOWS; m++) {
+        struct rt_table_row *row = NULL;
+        for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++) {
+            struct key key = crest_key(columns[i].measure, "window", YEAR, columns[i].site, months[m]);
+            key.baseline = baseline;
+            const struct rt_figure *figure = find_row(plan, key);
+            if (figure == NULL && row == NULL)
+                break;
+            if (table == NULL) {
+                table = rt_add_table(document, block, caption, "column.months");
+                for (size_t c = 0; c < sizeof columns / sizeof columns[0]; c++)
+                    rt_add_column(document, table, columns[c].heading, columns[c].part);
+            }
+            if (row == NULL)
+                row = rt_add_row(document, table, time_words(plan, figure));
+            rt_add_figure_cell(document, row, figure);
+        }
+    }
+}
+
+static void plan_change(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *change)
+{
+    struct rt_block *block = rt_add_block(plan->document, chapter, "crest-change", "heading.crest.change");
+    answer_signed(plan, block, "crest.change", "change", change);
+    const struct rt_figure *worse =
+        find_row(plan, crest_key("crest_change", "window", YEAR, "worse", MAIN_MONTH));
+    if (worse != NULL && worse->state == RT_FIGURE_OK)
+        answer_signed(plan, block, "crest.worse", "worse", worse);
+    add_change_table(plan, block, "placement", "caption.crest.placement");
+    add_change_table(plan, block, "loading", "caption.crest.loading");
+    method_of(plan, block, change);
+}
+
+static void plan_exposure(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *share =
+        find_row(plan, crest_key("exposure_share", "window", YEAR, "worse", MAIN_MONTH));
+    if (share == NULL)
+        return;
+    struct rt_document *document = plan->document;
+    struct rt_block *block = rt_add_block(document, chapter, "crest-exposure", "heading.crest.exposure");
+    answer_share(plan, block, "crest.exposure", "share", share);
+    struct rt_table *table = rt_add_table(document, block, "caption.crest.exposure", "column.months");
+    rt_add_column(document, table, "column.cases", RT_PART_CASES);
+    rt_add_column(document, table, "column.exposure.share", RT_PART_SHARE);
+    rt_add_column(document, table, "column.exposure.median", RT_PART_ESTIMATE);
+    for (size_t m = 0; m < WINDOWS; m++) {
+        const struct rt_figure *row =
+            find_row(plan, crest_key("exposure_share", "window", YEAR, "worse", months[m]));
+        if (row == NULL)
+            continue;
+        struct rt_table_row *line = rt_add_row(document, table, time_words(plan, row));
+        rt_add_figure_cell(document, line, row);
+        rt_add_figure_cell(document, line, row);
+        rt_add_figure_cell(document, line,
+                           find_row(plan, crest_key("exposure_median", "window", YEAR, "worse", months[m])));
+    }
+    method_of(plan, block, share);
+}
+
+static void plan_classes(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct key key =
+        crest_key("crest_change", "window|depth_class|tissue_class", YEAR "|", "mean", MAIN_MONTH);
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
+        return;
+    struct rt_block *block = rt_add_block(plan->document, chapter, "crest-classes", "heading.crest.classes");
+    rt_add_answer(plan->document, block, any_ok(plan, key) ? "crest.classes" : "crest.classes.few");
+    struct rt_chart_request chart = chart_request(plan, RT_CHART_CLASS_INTERVALS, "crest-by-class");
+    chart.section = "crest";
+    chart.measures[0] = "crest_change";
+    chart.grouping = "window|depth_class|tissue_class";
+    chart.level = YEAR "|";
+    chart.baseline = "placement";
+    chart.site = "mean";
+    chart.at = MAIN_MONTH;
+    chart.cases = find_cases(plan, "crest_change");
+    chart.reference = 0.0;
+    chart.reference_label = rt_document_words(plan->document, "chart.no-change");
+    if (any_ok(plan, key))
+        rt_set_chart(plan->document, block, &chart);
+    static const struct level_column columns[] = {
+        {"column.cases", "crest_change", RT_PART_CASES},
+        {"column.crest.mean", "crest_change", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.crest.classes", "column.class", key, columns, 2);
+    struct key exposure = key;
+    exposure.measure = "exposure_share";
+    exposure.site = "worse";
+    static const struct level_column exposed[] = {
+        {"column.cases", "exposure_share", RT_PART_CASES},
+        {"column.exposure.share", "exposure_share", RT_PART_SHARE},
+    };
+    add_level_table(plan, block, "caption.crest.classes.exposure", "column.class", exposure, exposed, 2);
+    method_of(plan, block, first);
+    rt_set_caution(plan->document, block, "caution.crest");
+}
+
+/* The windows the model may stand under: the closed year, or all records where the year is too thin. */
+static struct key model_key(const struct plan *plan, const char *measure)
+{
+    static const char *const windows[] = {"all|", YEAR "|"};
+    struct key key = crest_key(measure, "window|term", windows[0], "mean", MAIN_MONTH);
+    for (size_t i = 0; i < 2; i++) {
+        size_t at = 0;
+        key.level = windows[i];
+        if (next_row(plan, key, &at) != NULL)
+            break;
+    }
+    return key;
+}
+
+static const struct rt_figure *find_term(const struct plan *plan, struct key key, const char *term)
+{
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL; row = next_row(plan, key, &at))
+        if (strcmp(last_level_part(plan, row->level), term) == 0)
+            return row;
+    return NULL;
+}
+
+static const struct rt_figure *find_verdict(const struct plan *plan)
+{
+    for (size_t i = 0; i < plan->figures->count; i++)
+        if (strcmp(plan->figures->rows[i].measure, "depth_verdict") == 0)
+            return &plan->figures->rows[i];
+    return NULL;
+}
+
+static void add_model_table(const struct plan *plan, struct rt_block *block, const char *measure,
+                            const char *least_squares, const char *caption)
+{
+    struct key key = model_key(plan, measure);
+    size_t at = 0;
+    const struct rt_figure *row = next_row(plan, key, &at);
+    if (row == NULL)
+        return;
+    struct rt_document *document = plan->document;
+    struct rt_table *table = rt_add_table(document, block, caption, "column.term");
+    rt_add_column(document, table, "column.coefficient", RT_PART_ESTIMATE);
+    rt_add_column(document, table, "column.p_adjusted", RT_PART_P_ADJUSTED);
+    if (least_squares != NULL)
+        rt_add_column(document, table, "column.coefficient.cr2", RT_PART_ESTIMATE);
+    for (; row != NULL; row = next_row(plan, key, &at)) {
+        const char *term = last_level_part(plan, row->level);
+        struct rt_table_row *line = rt_add_row(document, table, last_words(plan, row));
+        rt_add_figure_cell(document, line, row);
+        rt_add_figure_cell(document, line, row);
+        if (least_squares != NULL)
+            rt_add_figure_cell(document, line, find_term(plan, model_key(plan, least_squares), term));
+    }
+}
+
+static void plan_dose(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct rt_document *document = plan->document;
+    struct key model = model_key(plan, "crest_model");
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, model, &at);
+    const struct rt_figure *slope = find_term(plan, model, "achieved_depth_mm");
+    if (first == NULL)
+        return;
+    struct rt_block *block = rt_add_block(document, chapter, "crest-dose", "heading.crest.dose");
+    answer_signed(plan, block, "crest.slope", "slope", slope != NULL ? slope : first);
+    const struct rt_figure *verdict = find_verdict(plan);
+    if (verdict != NULL && verdict->remark[0] != '\0') {
+        struct rt_sentence *sentence = rt_add_remark(document, block, "crest.verdict");
+        rt_bind_text(document, sentence, "verdict", verdict->remark);
+    }
+    struct rt_chart_request chart = chart_request(plan, RT_CHART_DOSE_RESPONSE, "crest-by-depth");
+    struct key curve = crest_key("crest_dose_response", "window", "", "mean", NAN);
+    if (any_ok(plan, curve)) {
+        size_t from = 0;
+        chart.section = "crest";
+        chart.measures[0] = "crest_dose_response";
+        chart.grouping = "window";
+        chart.level = next_row(plan, curve, &from)->level;
+        chart.cases = find_cases(plan, "crest_change_all");
+        chart.reference = 0.0;
+        chart.reference_label = rt_document_words(document, "chart.no-change");
+        rt_set_chart(document, block, &chart);
+        static const struct level_column columns[] = {
+            {"column.crest.curve", "crest_dose_response", RT_PART_ESTIMATE}};
+        add_level_table(plan, block, "caption.crest.curve", "column.depth", curve, columns, 1);
+    }
+    add_model_table(plan, block, "crest_model", "crest_model_cr2", "caption.crest.model");
+    add_model_table(plan, block, "level_model", NULL, "caption.crest.level");
+    method_of(plan, block, first);
+    rt_set_caution(document, block, "caution.crest");
+}
+
+void plan_crest(const struct plan *plan)
+{
+    const struct rt_figure *change =
+        find_row(plan, crest_key("crest_change", "window", YEAR, "mean", MAIN_MONTH));
+    if (change == NULL)
+        return;
+    struct rt_chapter *chapter = rt_add_chapter(plan->document, "crest", "heading.crest");
+    rt_add_lead(plan->document, chapter, "crest.two-questions");
+    plan_films(plan, chapter);
+    plan_change(plan, chapter, change);
+    plan_exposure(plan, chapter);
+    plan_classes(plan, chapter);
+    plan_dose(plan, chapter);
+}

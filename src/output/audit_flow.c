@@ -1,0 +1,139 @@
+/* Chapter "Records and follow-up": how complete the records are that all the rest stands on. */
+#include "plan.h"
+
+#include <math.h>
+#include <string.h>
+
+const struct rt_figure *flow_row(const struct plan *plan, const char *measure, const char *part)
+{
+    static const char *const prefixes[][2] = {{"", ""}, {"window", "all"}, {"window|", "all|"}};
+    for (size_t i = 0; i < sizeof prefixes / sizeof prefixes[0]; i++)
+        for (size_t at = 0; at < plan->figures->count; at++) {
+            const struct rt_figure *row = &plan->figures->rows[at];
+            if (strcmp(row->section, "flow") != 0 || strcmp(row->measure, measure) != 0)
+                continue;
+            if (part[0] == '\0' && strcmp(row->grouping, prefixes[i][0]) == 0 &&
+                strcmp(row->level, prefixes[i][1]) == 0)
+                return row;
+            if (part[0] != '\0' && strcmp(last_level_part(plan, row->level), part) == 0)
+                return row;
+        }
+    return NULL;
+}
+
+/* The grouping and level prefix under which a measure of this section stands. */
+static bool flow_key(const struct plan *plan, const char *measure, struct key *key)
+{
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        if (strcmp(row->section, "flow") != 0 || strcmp(row->measure, measure) != 0)
+            continue;
+        const char *bar = strrchr(row->level, '|');
+        *key = key_of(
+            "flow", measure, row->grouping,
+            bar == NULL ? ""
+                        : rt_document_text(plan->document, "%.*s", (int)(bar + 1 - row->level), row->level));
+        key->unit = row->unit_of_analysis[0] == '\0' ? NULL : row->unit_of_analysis;
+        return true;
+    }
+    return false;
+}
+
+static void plan_status(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *analysed = flow_row(plan, "analysed", "");
+    const struct rt_figure *lost = flow_row(plan, "status", "lost");
+    if (analysed == NULL)
+        return;
+    struct rt_document *document = plan->document;
+    struct rt_block *block = rt_add_block(document, chapter, "flow-status", "heading.flow.status");
+    struct rt_sentence *answer = rt_add_answer(document, block, "flow.analysed");
+    rt_bind_figure(document, answer, "analysed", analysed);
+    if (lost != NULL) {
+        bool none = lost->n_implants == 0;
+        struct rt_sentence *sentence = rt_add_answer(document, block, none ? "flow.lost.none" : "flow.lost");
+        rt_bind_figure(document, sentence, "lost", lost);
+    }
+    const struct rt_figure *index = flow_row(plan, "follow_up_index", "");
+    const struct rt_figure *median = flow_row(plan, "median_follow_up", "");
+    if (index != NULL && index->state == RT_FIGURE_OK)
+        rt_bind_figure(document, rt_add_answer(document, block, "flow.index"), "index", index);
+    if (median != NULL && median->state == RT_FIGURE_OK)
+        rt_bind_figure(document, rt_add_answer(document, block, "flow.median"), "median", median);
+    static const struct level_column columns[] = {{"column.cases", "status", RT_PART_CASES}};
+    struct key key;
+    if (flow_key(plan, "status", &key))
+        add_level_table(plan, block, "caption.flow.status", "column.status", key, columns, 1);
+    static const struct level_column excluded[] = {{"column.cases", "excluded", RT_PART_CASES}};
+    if (flow_key(plan, "excluded", &key))
+        add_level_table(plan, block, "caption.flow.excluded", "column.reason", key, excluded, 1);
+    method_of(plan, block, analysed);
+    rt_set_caution(document, block, "caution.lost");
+}
+
+static void plan_completeness(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct key key;
+    if (!flow_key(plan, "completeness", &key))
+        return;
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    struct rt_block *block =
+        rt_add_block(plan->document, chapter, "completeness", "heading.flow.completeness");
+    rt_add_answer(plan->document, block, "flow.completeness");
+    struct rt_chart_request chart = chart_request(plan, RT_CHART_SHARE_BY_CLASS, "completeness-by-year");
+    chart.section = "flow";
+    chart.measures[0] = "completeness";
+    chart.grouping = key.grouping;
+    chart.level = key.level;
+    if (any_ok(plan, key))
+        rt_set_chart(plan->document, block, &chart);
+    static const struct level_column columns[] = {
+        {"column.cases", "completeness", RT_PART_CASES},
+        {"column.flow.known", "completeness", RT_PART_SHARE},
+    };
+    add_level_table(plan, block, "caption.flow.completeness", "column.year", key, columns, 2);
+    if (first != NULL)
+        method_of(plan, block, first);
+}
+
+static void plan_fields(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct key key;
+    if (!flow_key(plan, "field_recorded", &key))
+        return;
+    struct rt_block *block = rt_add_block(plan->document, chapter, "fields", "heading.flow.fields");
+    rt_add_answer(plan->document, block, "flow.fields");
+    static const struct level_column columns[] = {
+        {"column.flow.filled", "field_recorded", RT_PART_EVENTS_OF},
+        {"column.share", "field_recorded", RT_PART_SHARE},
+    };
+    add_level_table(plan, block, "caption.flow.fields", "column.field", key, columns, 2);
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first != NULL)
+        method_of(plan, block, first);
+}
+
+static void plan_discovery(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *gap = NULL;
+    for (size_t i = 0; i < plan->figures->count && gap == NULL; i++)
+        if (strcmp(plan->figures->rows[i].measure, "discovery_gap") == 0)
+            gap = &plan->figures->rows[i];
+    if (gap == NULL)
+        return;
+    struct rt_block *block = rt_add_block(plan->document, chapter, "discovery", "heading.flow.discovery");
+    const char *key = gap->state == RT_FIGURE_OK ? "flow.discovery" : "flow.discovery.few";
+    rt_bind_figure(plan->document, rt_add_answer(plan->document, block, key), "gap", gap);
+    method_of(plan, block, gap);
+}
+
+void plan_flow(const struct plan *plan)
+{
+    struct rt_chapter *chapter = rt_add_chapter(plan->document, "records", "heading.flow");
+    plan_status(plan, chapter);
+    plan_completeness(plan, chapter);
+    plan_fields(plan, chapter);
+    plan_discovery(plan, chapter);
+}

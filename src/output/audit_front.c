@@ -1,0 +1,94 @@
+/* Chapter "In short": the denominators and what stands out. */
+#include "plan.h"
+
+#include "ridgetally/figure/wording.h"
+
+#include <math.h>
+#include <string.h>
+
+static void add_denominators(const struct plan *plan, struct rt_chapter *chapter)
+{
+    static const struct {
+        const char *measure, *part, *window, *key;
+    } rows[] = {{"recorded", "", "period", "front.period"},
+                {"recorded", "", "", "front.recorded"},
+                {"followed", "", "", "front.followed"}};
+    struct rt_document *document = plan->document;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct rt_figure *row =
+            rows[i].window[0] != '\0'
+                ? find_row(plan, key_of("flow", rows[i].measure, "window", rows[i].window))
+                : flow_row(plan, rows[i].measure, rows[i].part);
+        if (row == NULL)
+            continue;
+        bool none = row->n_implants == 0;
+        const char *key = none ? rt_document_text(document, "%s.none", rows[i].key) : rows[i].key;
+        rt_bind_figure(document, rt_add_lead(document, chapter, key), "row", row);
+    }
+}
+
+/* The same question asked again in another form: only the first form stands out. */
+static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
+{
+    static const char *const again[] = {
+        "torque_density_tau_b", "torque_density_trend",   "torque_diameter_tau_b", "torque_length_tau_b",
+        "torque_per_mm_origin", "torque_per_mm_censored", "crest_model_cr2",       "level_model"};
+    for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
+        if (strcmp(row->measure, again[i]) == 0)
+            return true;
+    return strcmp(last_level_part(plan, row->level), "intercept") == 0 || strcmp(row->site, "worse") == 0;
+}
+
+/* A wording of the measure's own where there is one, else measure, group, size with interval and adjusted p.
+ */
+static const char *point_key(const struct plan *plan, const struct rt_figure *row)
+{
+    bool test_only = isnan(row->lower) && isnan(row->upper);
+    const char *direction = test_only ? "test" : row->value > 0.0 ? "more" : "less";
+    const char *own = rt_document_text(plan->document, "standout.%s.%s", row->measure, direction);
+    if (rt_wording(&plan->document->arena, own) != NULL)
+        return own;
+    return test_only ? "front.point.test" : "front.point";
+}
+
+static void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *row)
+{
+    struct rt_document *document = plan->document;
+    struct rt_sentence *point = rt_add_point(document, chapter, point_key(plan, row));
+    const char *unit = strcmp(row->unit, "share") == 0 ? "" : row->unit;
+    const char *about = row_words(plan, row);
+    rt_bind_figure(document, point, "row", row);
+    rt_bind_text(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
+    rt_bind_text(document, point, "measure", measure_label(row));
+    rt_bind_text(document, point, "level", last_words(plan, row));
+    rt_bind_text(document, point, "about",
+                 about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
+}
+
+static size_t add_points(const struct plan *plan, struct rt_chapter *chapter)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        if (row->state != RT_FIGURE_OK || !(row->p_adjusted < 0.05) || repeats_another(plan, row))
+            continue;
+        add_standing_out(plan, chapter, row);
+        count++;
+    }
+    return count;
+}
+
+void plan_front(const struct plan *plan)
+{
+    struct rt_document *document = plan->document;
+    struct rt_chapter *chapter = rt_add_chapter(document, "in-short", "heading.front");
+    add_denominators(plan, chapter);
+    size_t points = add_points(plan, chapter);
+    struct rt_sentence *screened =
+        rt_add_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
+    rt_bind_text(document, screened, "comparisons",
+                 rt_document_text(document, "%ld", plan->subject->info->comparisons));
+    rt_add_lead(document, chapter, "front.reading");
+    struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
+    rt_set_caution(document, block, "caution.front");
+}

@@ -1,0 +1,116 @@
+/* Appendices: how each figure was computed, from the catalogue and the method notes; and the cautions. */
+#include "plan.h"
+
+#include "ridgetally/figure/catalogue.h"
+#include "ridgetally/figure/wording.h"
+
+#include <string.h>
+
+static bool has_method(const struct plan *plan, const char *key)
+{
+    for (size_t i = 0; i < plan->figures->count; i++)
+        if (strcmp(plan->figures->rows[i].method, key) == 0)
+            return true;
+    return false;
+}
+
+static bool has_measure(const struct plan *plan, const struct rt_measure *measure)
+{
+    for (size_t i = 0; i < plan->figures->count; i++)
+        if (strcmp(plan->figures->rows[i].measure, measure->name) == 0 &&
+            strcmp(plan->figures->rows[i].section, measure->section) == 0)
+            return true;
+    return false;
+}
+
+/* A context of rt_each_wording: every key that begins with `prefix` becomes an entry; its term is the wording
+ * of term.KEY. */
+struct notes {
+    const struct plan *plan;
+    struct rt_chapter *chapter;
+    const char *prefix;
+    bool points;
+};
+
+static bool add_note(const char *key, size_t length, void *context)
+{
+    const struct notes *notes = context;
+    struct rt_document *document = notes->plan->document;
+    if (strncmp(key, notes->prefix, strlen(notes->prefix)) != 0)
+        return true;
+    const char *name = rt_document_text(document, "%.*s", (int)length, key);
+    if (notes->points) {
+        rt_add_point(document, notes->chapter, name);
+        return true;
+    }
+    const char *term = rt_document_words(document, rt_document_text(document, "title.%s", name));
+    const char *id = rt_document_text(document, "note-%s", name + strlen(notes->prefix));
+    rt_add_paragraph(document, rt_add_entry(document, notes->chapter, id, term), name);
+    return true;
+}
+
+static const char *with_source(const struct plan *plan, const char *words, const char *source)
+{
+    struct rt_document *document = plan->document;
+    if (strcmp(source, "ours") == 0)
+        return rt_document_text(document, "%s", words);
+    return rt_document_text(document, "%s %s: %s.", words, rt_document_words(document, "method.source"),
+                            source);
+}
+
+static void add_methods(const struct plan *plan, struct rt_chapter *chapter)
+{
+    size_t count = 0;
+    const struct rt_method *methods = rt_methods(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (!has_method(plan, methods[i].key))
+            continue;
+        const char *id = rt_document_text(plan->document, "method-%s", methods[i].key);
+        struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, methods[i].label);
+        rt_add_plain_paragraph(plan->document, entry, with_source(plan, methods[i].words, methods[i].source));
+    }
+}
+
+static void add_measures(const struct plan *plan, struct rt_chapter *chapter)
+{
+    size_t count = 0;
+    const struct rt_measure *measures = rt_measures(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (!has_measure(plan, &measures[i]))
+            continue;
+        const char *id =
+            rt_document_text(plan->document, "measure-%s-%s", measures[i].section, measures[i].name);
+        struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, measures[i].label);
+        rt_add_plain_paragraph(plan->document, entry,
+                               with_source(plan, measures[i].formula, measures[i].source));
+    }
+}
+
+void plan_methods(const struct plan *plan)
+{
+    struct rt_document *document = plan->document;
+    struct rt_chapter *chapter = rt_add_chapter(document, "methods", "heading.methods");
+    if (chapter == NULL)
+        return;
+    chapter->reference = true;
+    rt_add_lead(document, chapter, "methods.lead");
+    struct notes notes = {plan, chapter, "note.", false};
+    rt_each_wording(add_note, &notes);
+    add_methods(plan, chapter);
+    struct rt_chapter *measures = rt_add_chapter(document, "measures", "heading.measures");
+    if (measures == NULL)
+        return;
+    measures->reference = true;
+    rt_add_lead(document, measures, "measures.lead");
+    add_measures(plan, measures);
+}
+
+void plan_cautions(const struct plan *plan)
+{
+    struct rt_chapter *chapter = rt_add_chapter(plan->document, "cautions", "heading.cautions");
+    if (chapter == NULL)
+        return;
+    chapter->reference = true;
+    struct notes notes = {plan, chapter, "page-caution.", true};
+    rt_each_wording(add_note, &notes);
+}

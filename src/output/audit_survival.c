@@ -1,0 +1,310 @@
+/* Chapters "Survival" and "Early failure". */
+#include "plan.h"
+
+#include <math.h>
+#include <string.h>
+
+#define SEEN "last sighting"
+
+enum { FEWEST_PATIENTS = 10 };
+
+static struct key survival_key(const char *measure, const char *censoring, double years)
+{
+    struct key key = key_of("survival", measure, "censoring", censoring);
+    key.at = years;
+    return key;
+}
+
+/* The latest whole year at which enough patients are still at risk. */
+static const struct rt_figure *latest_survival(const struct plan *plan)
+{
+    const struct rt_figure *latest = NULL;
+    struct key key = survival_key("survival", SEEN, NAN);
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL; row = next_row(plan, key, &at))
+        if (row->state == RT_FIGURE_OK && row->n_patients >= FEWEST_PATIENTS &&
+            (latest == NULL || row->at > latest->at))
+            latest = row;
+    return latest;
+}
+
+static void add_survival_answer(const struct plan *plan, struct rt_block *block)
+{
+    struct rt_document *document = plan->document;
+    const struct rt_figure *latest = latest_survival(plan);
+    if (latest == NULL) {
+        rt_add_answer(document, block, "survival.few");
+        return;
+    }
+    bool whole = latest->value >= 1.0;
+    struct rt_sentence *answer = rt_add_answer(document, block, whole ? "survival.all" : "survival.at");
+    rt_bind_figure(document, answer, "survival", latest);
+    rt_bind_text(document, answer, "time", time_words(plan, latest));
+    const struct rt_figure *worst = find_row(plan, survival_key("survival", "worst case", latest->at));
+    const struct rt_figure *best = find_row(plan, survival_key("survival", "best case", latest->at));
+    if (worst != NULL && best != NULL && worst->state == RT_FIGURE_OK && best->state == RT_FIGURE_OK) {
+        struct rt_sentence *bounds = rt_add_answer(document, block, "survival.bounds");
+        rt_bind_figure(document, bounds, "worst", worst);
+        rt_bind_figure(document, bounds, "best", best);
+    }
+}
+
+static void add_survival_table(const struct plan *plan, struct rt_block *block)
+{
+    static const struct {
+        const char *heading, *censoring;
+        enum rt_slot_part part;
+    } columns[] = {{"column.survival.risk", SEEN, RT_PART_CASES},
+                   {"column.survival.failed", SEEN, RT_PART_EVENTS},
+                   {"column.survival.seen", SEEN, RT_PART_ESTIMATE},
+                   {"column.survival.recall", "recall", RT_PART_ESTIMATE},
+                   {"column.survival.worst", "worst case", RT_PART_VALUE},
+                   {"column.survival.best", "best case", RT_PART_VALUE}};
+    enum { COLUMNS = sizeof columns / sizeof columns[0] };
+    struct rt_document *document = plan->document;
+    struct key key = survival_key("survival", SEEN, NAN);
+    size_t at = 0;
+    const struct rt_figure *row = next_row(plan, key, &at);
+    if (row == NULL)
+        return;
+    struct rt_table *table = rt_add_table(document, block, "caption.survival", "column.years");
+    for (size_t i = 0; i < COLUMNS; i++)
+        rt_add_column(document, table, columns[i].heading, columns[i].part);
+    for (; row != NULL; row = next_row(plan, key, &at)) {
+        struct rt_table_row *line = rt_add_row(document, table, time_words(plan, row));
+        for (size_t i = 0; i < COLUMNS; i++)
+            rt_add_figure_cell(document, line,
+                               find_row(plan, survival_key("survival", columns[i].censoring, row->at)));
+    }
+}
+
+static struct rt_chart_request survival_chart(const struct plan *plan, const char *id, const char *grouping,
+                                              const char *level)
+{
+    struct rt_chart_request chart = chart_request(plan, RT_CHART_SURVIVAL, id);
+    chart.section = "survival";
+    chart.measures[0] = "survival_curve";
+    chart.measures[1] = "at_risk";
+    chart.grouping = grouping;
+    chart.level = level;
+    return chart;
+}
+
+static void plan_overall(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct rt_block *block =
+        rt_add_block(plan->document, chapter, "survival-overall", "heading.survival.overall");
+    add_survival_answer(plan, block);
+    struct rt_chart_request chart = survival_chart(plan, "survival-all", "censoring", SEEN);
+    rt_set_chart(plan->document, block, &chart);
+    add_survival_table(plan, block);
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, survival_key("survival", SEEN, NAN), &at);
+    if (first != NULL)
+        method_of(plan, block, first);
+    rt_set_caution(plan->document, block, "caution.lost");
+}
+
+/* The comparison of the curves of one grouping; density is compared within each scale. */
+static void add_comparisons(const struct plan *plan, struct rt_block *block, const char *grouping,
+                            const char *noun)
+{
+    struct rt_document *document = plan->document;
+    bool any = false;
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        if (strcmp(row->measure, "survival_comparison") != 0)
+            continue;
+        const char *compared = last_level_part(plan, row->level);
+        size_t length = strlen(grouping);
+        if (strncmp(compared, grouping, length) != 0 || (compared[length] != '\0' && compared[length] != '='))
+            continue;
+        if (strchr(row->level, '|') != NULL && strncmp(row->level, SEEN, strlen(SEEN)) != 0)
+            continue;
+        const char *variant = row->state != RT_FIGURE_OK ? "few"
+                              : row->p_adjusted < 0.05   ? "differ"
+                                                         : "alike";
+        struct rt_sentence *sentence =
+            rt_add_answer(document, block, rt_document_text(document, "survival.compare.%s", variant));
+        rt_bind_figure(document, sentence, "test", row);
+        rt_bind_text(document, sentence, "group", rt_document_words(document, noun));
+        any = true;
+    }
+    if (!any)
+        rt_bind_text(document, rt_add_answer(document, block, "survival.compare.none"), "group",
+                     rt_document_words(document, noun));
+}
+
+static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const char *grouping)
+{
+    struct rt_document *document = plan->document;
+    const char *joined = rt_document_text(document, "censoring|%s", grouping);
+    struct key key = key_of("survival", "survival", joined, SEEN "|");
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
+        return;
+    const char *id = rt_document_text(document, "survival-by-%s", grouping);
+    struct rt_block *block =
+        rt_add_block(document, chapter, id, rt_document_text(document, "heading.survival.%s", grouping));
+    add_comparisons(plan, block, grouping, rt_document_text(document, "label.%s", grouping));
+    struct key curve = key;
+    curve.measure = "survival_curve";
+    if (any_ok(plan, curve)) {
+        struct rt_chart_request chart = survival_chart(plan, id, joined, SEEN "|");
+        rt_set_chart(document, block, &chart);
+    }
+    static const struct level_column columns[] = {
+        {"column.survival.risk", "survival", RT_PART_CASES},
+        {"column.survival.failed", "survival", RT_PART_EVENTS},
+        {"column.survival.seen", "survival", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.survival.by", "column.group-time", key, columns, 3);
+    method_of(plan, block, first);
+    rt_set_caution(document, block,
+                   strcmp(grouping, "operator") == 0 ? "caution.operators" : "caution.groups");
+}
+
+static void plan_life_table(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct key key = key_of("survival", "life_table_entering", "censoring", SEEN);
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
+        return;
+    struct rt_block *block =
+        rt_add_block(plan->document, chapter, "life-table", "heading.survival.life-table");
+    rt_add_answer(plan->document, block, "survival.life-table");
+    static const struct level_column columns[] = {
+        {"column.life.entering", "life_table_entering", RT_PART_VALUE},
+        {"column.life.withdrawn", "life_table_withdrawn", RT_PART_VALUE},
+        {"column.life.failed", "life_table_failed", RT_PART_VALUE},
+        {"column.life.interval", "life_table_interval", RT_PART_VALUE},
+        {"column.life.cumulative", "life_table_cumulative", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.life-table", "column.life.start", key, columns, 5);
+    method_of(plan, block, first);
+}
+
+static void plan_causes(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct key key = key_of("survival", "incidence", "censoring|cause", SEEN "|");
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
+        return;
+    struct rt_block *block = rt_add_block(plan->document, chapter, "causes", "heading.survival.causes");
+    rt_add_answer(plan->document, block, "survival.causes");
+    static const struct level_column columns[] = {
+        {"column.survival.failed", "incidence", RT_PART_EVENTS},
+        {"column.incidence", "incidence", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.causes", "column.cause-time", key, columns, 2);
+    method_of(plan, block, first);
+}
+
+void plan_survival(const struct plan *plan)
+{
+    size_t at = 0;
+    if (next_row(plan, survival_key("survival", SEEN, NAN), &at) == NULL)
+        return;
+    static const char *const groupings[] = {"density_found", "torque_class", "depth_class", "operator",
+                                            "smoking"};
+    struct rt_chapter *chapter = rt_add_chapter(plan->document, "survival", "heading.survival");
+    plan_overall(plan, chapter);
+    for (size_t i = 0; i < sizeof groupings / sizeof groupings[0]; i++)
+        plan_by(plan, chapter, groupings[i]);
+    plan_life_table(plan, chapter);
+    plan_causes(plan, chapter);
+}
+
+static void add_early_table(const struct plan *plan, struct rt_block *block)
+{
+    struct rt_document *document = plan->document;
+    struct rt_table *table = rt_add_table(document, block, "caption.early", "column.window");
+    rt_add_column(document, table, "column.cases.known", RT_PART_CASES);
+    rt_add_column(document, table, "column.due", RT_PART_DUE);
+    rt_add_column(document, table, "column.survival.failed", RT_PART_EVENTS);
+    rt_add_column(document, table, "column.share", RT_PART_SHARE);
+    static const char *const units[] = {"implant", "patient"};
+    for (size_t i = 0; i < 2; i++) {
+        struct key key = key_of("survival", "early_failure", "window", "");
+        key.unit = units[i];
+        size_t at = 0;
+        for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
+             row = next_row(plan, key, &at)) {
+            const char *label = row_words(plan, row);
+            if (i == 1)
+                label = rt_document_text(document, "%s, %s", label,
+                                         rt_document_words(document, "label.patients"));
+            struct rt_table_row *line = rt_add_row(document, table, label);
+            for (int column = 0; column < 4; column++)
+                rt_add_figure_cell(document, line, row);
+        }
+    }
+    static const struct level_column columns[] = {
+        {"column.cases", "early_failure_bound", RT_PART_CASES},
+        {"column.share", "early_failure_bound", RT_PART_SHARE},
+    };
+    add_level_table(plan, block, "caption.early.bounds", "column.assumption",
+                    key_of("survival", "", "window|bound", "12 months|"), columns, 2);
+}
+
+static void plan_before_loading(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *first = NULL;
+    for (size_t i = 0; i < plan->figures->count && first == NULL; i++)
+        if (strcmp(plan->figures->rows[i].measure, "failure_before_loading") == 0)
+            first = &plan->figures->rows[i];
+    if (first == NULL)
+        return;
+    struct rt_document *document = plan->document;
+    struct rt_block *block = rt_add_block(document, chapter, "before-loading", "heading.early.loading");
+    rt_add_answer(document, block, "early.loading");
+    static const struct level_column columns[] = {
+        {"column.cases", "failure_before_loading", RT_PART_CASES},
+        {"column.due", "failure_before_loading", RT_PART_DUE},
+        {"column.survival.failed", "failure_before_loading", RT_PART_EVENTS},
+        {"column.incidence", "failure_before_loading", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.early.loading", "column.time",
+                    key_of("survival", "", first->grouping, ""), columns, 4);
+    method_of(plan, block, first);
+}
+
+static void plan_rate(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *rate = find_row(plan, key_of("survival", "failure_rate", "window", "period"));
+    if (rate == NULL)
+        return;
+    struct rt_block *block = rt_add_block(plan->document, chapter, "failure-rate", "heading.early.rate");
+    const char *key = rate->state != RT_FIGURE_OK ? "rate.few"
+                      : rate->n_events == 0       ? "rate.none"
+                                                  : "rate.some";
+    rt_bind_figure(plan->document, rt_add_answer(plan->document, block, key), "rate", rate);
+    static const struct level_column columns[] = {
+        {"column.cases", "failure_rate", RT_PART_CASES},
+        {"column.survival.failed", "failure_rate", RT_PART_EVENTS},
+        {"column.rate", "failure_rate", RT_PART_ESTIMATE},
+    };
+    add_level_table(plan, block, "caption.rate", "column.window", key_of("survival", "", "window", ""),
+                    columns, 3);
+    method_of(plan, block, rate);
+}
+
+void plan_early_failure(const struct plan *plan)
+{
+    const struct rt_figure *early =
+        find_row(plan, key_of("survival", "early_failure", "window", "12 months"));
+    if (early == NULL)
+        return;
+    struct rt_chapter *chapter = rt_add_chapter(plan->document, "early-failure", "heading.early");
+    struct rt_block *block =
+        rt_add_block(plan->document, chapter, "early-failure-share", "heading.early.share");
+    answer_share(plan, block, "early", "early", early);
+    add_early_table(plan, block);
+    method_of(plan, block, early);
+    rt_set_caution(plan->document, block, "caution.lost");
+    plan_before_loading(plan, chapter);
+    plan_rate(plan, chapter);
+}

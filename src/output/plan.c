@@ -1,0 +1,305 @@
+#include "plan.h"
+
+#include "ridgetally/figure/catalogue.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { LARGE_FROM = 100 }; /* implants from which an interval speaks for itself */
+
+struct key key_of(const char *section, const char *measure, const char *grouping, const char *level)
+{
+    return (struct key){.section = section,
+                        .measure = measure,
+                        .grouping = grouping,
+                        .level = level,
+                        .baseline = NULL,
+                        .site = NULL,
+                        .unit = NULL,
+                        .at = NAN};
+}
+
+static bool same(const char *wanted, const char *found)
+{
+    return strcmp(wanted == NULL ? "" : wanted, found) == 0;
+}
+
+static bool same_but_level_and_time(struct key key, const struct rt_figure *row)
+{
+    bool unit = key.unit == NULL ? row->unit_of_analysis[0] == '\0' || same("implant", row->unit_of_analysis)
+                                 : same(key.unit, row->unit_of_analysis);
+    return unit && same(key.measure, row->measure) && same(key.section, row->section) &&
+           same(key.grouping, row->grouping) && same(key.baseline, row->baseline) &&
+           same(key.site, row->site);
+}
+
+const struct rt_figure *find_row(const struct plan *plan, struct key key)
+{
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        bool time = isnan(key.at) ? isnan(row->at) : row->at == key.at;
+        if (time && same_but_level_and_time(key, row) && same(key.level, row->level))
+            return row;
+    }
+    return NULL;
+}
+
+const struct rt_figure *next_row(const struct plan *plan, struct key key, size_t *at)
+{
+    const char *prefix = key.level == NULL ? "" : key.level;
+    while (*at < plan->figures->count) {
+        const struct rt_figure *row = &plan->figures->rows[(*at)++];
+        bool time = isnan(key.at) || row->at == key.at;
+        if (time && same_but_level_and_time(key, row) && strncmp(row->level, prefix, strlen(prefix)) == 0)
+            return row;
+    }
+    return NULL;
+}
+
+bool any_ok(const struct plan *plan, struct key key)
+{
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL; row = next_row(plan, key, &at))
+        if (row->state == RT_FIGURE_OK)
+            return true;
+    return false;
+}
+
+const char *level_part(const struct plan *plan, const char *level, size_t index)
+{
+    for (; index > 0; index--) {
+        level = strchr(level, '|');
+        if (level == NULL)
+            return "";
+        level++;
+    }
+    return rt_document_text(plan->document, "%.*s", (int)strcspn(level, "|"), level);
+}
+
+const char *last_level_part(const struct plan *plan, const char *level)
+{
+    const char *bar = strrchr(level, '|');
+    return rt_document_text(plan->document, "%s", bar == NULL ? level : bar + 1);
+}
+
+/* Length of the number (digits, point, sign) that text begins with. */
+static int number_length(const char *text)
+{
+    size_t sign = text[0] == '-' ? 1 : 0;
+    size_t digits = strspn(text + sign, "0123456789.");
+    return digits == 0 ? 0 : (int)(sign + digits);
+}
+
+static bool is_number(const char *text)
+{
+    int length = number_length(text);
+    return length > 0 && text[length] == '\0';
+}
+
+const char *level_words(const struct plan *plan, const char *grouping, const char *level)
+{
+    struct rt_document *document = plan->document;
+    size_t length = strlen(grouping);
+    bool class = length > strlen("_class") && strcmp(grouping + length - strlen("_class"), "_class") == 0;
+    if (class && level[0] == '<' && is_number(level + 1))
+        return rt_document_text(document, "under %s", level + 1);
+    if (class && level[0] == '>' && level[1] == '=' && is_number(level + 2))
+        return rt_document_text(document, "%s or more", level + 2);
+    if (class && level[0] == '>' && is_number(level + 1))
+        return rt_document_text(document, "over %s", level + 1);
+    int first = class ? number_length(level) : 0;
+    if (first > 0 && level[first] == '-') {
+        bool under = level[first + 1] == '<';
+        const char *second = level + first + (under ? 2 : 1);
+        if (is_number(second))
+            return rt_document_text(document, "%.*s to %s%s", first, level, under ? "under " : "", second);
+    }
+    return rt_document_text(document, "%s", level);
+}
+
+const char *measure_label(const struct rt_figure *row)
+{
+    const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
+    return measure == NULL ? row->measure : measure->label;
+}
+
+static struct rt_sentence *answer(const struct plan *plan, struct rt_block *block, const char *key,
+                                  const char *variant, const char *slot, const struct rt_figure *row)
+{
+    struct rt_sentence *sentence =
+        rt_add_answer(plan->document, block, rt_document_text(plan->document, "%s.%s", key, variant));
+    rt_bind_figure(plan->document, sentence, slot, row);
+    return sentence;
+}
+
+struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
+                                  const char *slot, const struct rt_figure *row)
+{
+    const char *variant = "either";
+    if (row->state != RT_FIGURE_OK)
+        variant = "few";
+    else if (row->lower > 0.0)
+        variant = "more";
+    else if (row->upper < 0.0)
+        variant = "less";
+    return answer(plan, block, key, variant, slot, row);
+}
+
+struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block, const char *key,
+                                 const char *slot, const struct rt_figure *row)
+{
+    const char *variant = row->n_implants >= LARGE_FROM ? "large" : "small";
+    if (row->state != RT_FIGURE_OK)
+        variant = "few";
+    else if (row->value <= 0.0)
+        variant = "none";
+    else if (row->value >= 1.0)
+        variant = "all";
+    return answer(plan, block, key, variant, slot, row);
+}
+
+/* Words for a level of a grouping, by exact match; NULL when it speaks for itself. */
+static const char *known_words(const struct plan *plan, const char *grouping, const char *level)
+{
+    static const struct {
+        const char *grouping, *level, *key;
+    } known[] = {
+        {"window", "period", "level.period"},
+        {"window", "12 months", "level.year"},
+        {"window", "all", "level.all"},
+        {"censoring", "last sighting", "level.last-sighting"},
+        {"censoring", "recall", "level.recall"},
+        {"censoring", "worst case", "level.worst"},
+        {"censoring", "best case", "level.best"},
+        {"density_scale", "D", "scale.d"},
+        {"density_scale", "LZ", "scale.lz"},
+        {"term", "intercept", "term.intercept"},
+        {"term", "achieved_depth_mm", "term.depth"},
+        {"term", "tissue_mm", "term.tissue"},
+        {"term", "achieved_depth_mm x tissue_mm", "term.product"},
+        {"comparison", "operator", "label.operator"},
+        {"comparison", "torque_class", "label.torque_class"},
+        {"comparison", "depth_class", "label.depth_class"},
+        {"comparison", "smoking", "label.smoking"},
+        {"comparison", "density_found=D", "label.density_found"},
+        {"comparison", "density_found=LZ", "label.density_found"},
+    };
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
+        if (strcmp(known[i].grouping, grouping) == 0 && strcmp(known[i].level, level) == 0)
+            return rt_document_words(plan->document, known[i].key);
+    return NULL;
+}
+
+static const char *short_name(const char *grouping)
+{
+    return strcmp(grouping, "depth_class") == 0    ? "depth "
+           : strcmp(grouping, "tissue_class") == 0 ? "tissue "
+           : strcmp(grouping, "torque_class") == 0 ? "torque "
+                                                   : "";
+}
+
+static bool is_cohort(const char *grouping)
+{
+    return strcmp(grouping, "window") == 0 || strcmp(grouping, "censoring") == 0;
+}
+
+const char *time_words(const struct plan *plan, const struct rt_figure *row)
+{
+    const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
+    if (isnan(row->at) || measure == NULL || measure->at_unit[0] == '\0')
+        return "";
+    const char *unit = measure->at_unit;
+    size_t plural = strlen(unit);
+    bool one = row->at == 1.0 && unit[plural - 1] == 's';
+    return rt_document_text(plan->document, "%.15g %.*s", row->at, (int)(one ? plural - 1 : plural), unit);
+}
+
+const char *row_words(const struct plan *plan, const struct rt_figure *row)
+{
+    struct rt_document *document = plan->document;
+    bool cohort = is_cohort(level_part(plan, row->grouping, 0));
+    size_t first = cohort && strchr(row->grouping, '|') != NULL ? 1 : 0;
+    bool several = level_part(plan, row->grouping, first + 1)[0] != '\0';
+    const char *words = "";
+    for (size_t i = first; level_part(plan, row->grouping, i)[0] != '\0'; i++) {
+        const char *grouping = level_part(plan, row->grouping, i);
+        const char *level = level_part(plan, row->level, i);
+        const char *known = known_words(plan, grouping, level);
+        words = rt_document_text(document, "%s%s%s%s", words, words[0] == '\0' ? "" : ", ",
+                                 several ? short_name(grouping) : "",
+                                 known != NULL ? known : level_words(plan, grouping, level));
+    }
+    const char *time = time_words(plan, row);
+    if (time[0] == '\0')
+        return words;
+    return words[0] == '\0' ? time : rt_document_text(document, "%s, %s", words, time);
+}
+
+const char *last_words(const struct plan *plan, const struct rt_figure *row)
+{
+    const char *grouping = last_level_part(plan, row->grouping);
+    const char *level = last_level_part(plan, row->level);
+    const char *known = known_words(plan, grouping, level);
+    return known != NULL ? known : level_words(plan, grouping, level);
+}
+
+void add_level_table(const struct plan *plan, struct rt_block *block, const char *caption,
+                     const char *row_heading, struct key key, const struct level_column *columns,
+                     size_t count)
+{
+    size_t at = 0;
+    key.measure = columns[0].measure;
+    const struct rt_figure *row = next_row(plan, key, &at);
+    if (row == NULL)
+        return;
+    struct rt_table *table = rt_add_table(plan->document, block, caption, row_heading);
+    for (size_t i = 0; i < count; i++)
+        rt_add_column(plan->document, table, columns[i].heading, columns[i].part);
+    for (; row != NULL; row = next_row(plan, key, &at)) {
+        struct rt_table_row *line = rt_add_row(plan->document, table, row_words(plan, row));
+        for (size_t i = 0; i < count; i++) {
+            struct key other = key;
+            other.measure = columns[i].measure;
+            other.level = row->level;
+            other.at = row->at;
+            rt_add_figure_cell(plan->document, line, find_row(plan, other));
+        }
+    }
+}
+
+struct rt_chart_request chart_request(const struct plan *plan, enum rt_chart_kind kind, const char *id)
+{
+    struct rt_document *document = plan->document;
+    return (struct rt_chart_request){
+        .kind = kind,
+        .id = id,
+        .title = rt_document_words(document, rt_document_text(document, "chart.%s.title", id)),
+        .description = rt_document_words(document, rt_document_text(document, "chart.%s.about", id)),
+        .x_title = rt_document_words(document, rt_document_text(document, "chart.%s.x", id)),
+        .y_title = rt_document_words(document, rt_document_text(document, "chart.%s.y", id)),
+        .figures = plan->figures,
+        .section = "",
+        .grouping = "",
+        .level = "",
+        .baseline = "",
+        .site = "",
+        .at = NAN,
+        .reference = NAN,
+        .reference_label = "",
+    };
+}
+
+const struct rt_case_series *find_cases(const struct plan *plan, const char *name)
+{
+    return plan->subject->cases == NULL ? NULL : rt_find_case_series(plan->subject->cases, name);
+}
+
+void method_of(const struct plan *plan, struct rt_block *block, const struct rt_figure *row)
+{
+    const struct rt_method *method = rt_find_method(row->method);
+    if (method == NULL)
+        return;
+    const char *id = rt_document_text(plan->document, "method-%s", method->key);
+    struct rt_sentence *line = rt_set_method(plan->document, block, "method.line", id);
+    rt_bind_text(plan->document, line, "method", method->words);
+}

@@ -1,0 +1,110 @@
+/* What the chapters of the audit share; private to the output layer. */
+#ifndef RIDGETALLY_SRC_OUTPUT_PLAN_H
+#define RIDGETALLY_SRC_OUTPUT_PLAN_H
+
+#include "ridgetally/figure/document.h"
+#include "ridgetally/output/audit.h"
+
+#include <stddef.h>
+
+struct plan {
+    struct rt_document *document;
+    const struct rt_audit_subject *subject;
+    const struct rt_figure_list *figures;
+};
+
+/* A key to look rows up with; NULL members match "" except where a function says otherwise. */
+struct key {
+    const char *section;
+    const char *measure;
+    const char *grouping;
+    const char *level;
+    const char *baseline;
+    const char *site;
+    const char *unit; /* of analysis; NULL = implant, or none where a measure has none */
+    double at;        /* NAN = the row has none */
+};
+
+/* A key with section, measure, grouping and level, and nothing else. */
+struct key key_of(const char *section, const char *measure, const char *grouping, const char *level);
+
+/* The one row of that key, or NULL. */
+const struct rt_figure *find_row(const struct plan *plan, struct key key);
+
+/* Rows of the key whose level begins with key.level, one after another: begin with *at = 0; NULL at the end.
+ * A NaN key.at matches any. */
+const struct rt_figure *next_row(const struct plan *plan, struct key key, size_t *at);
+
+/* True when there is such a row in state ok. */
+bool any_ok(const struct plan *plan, struct key key);
+
+/* The last part of a joined level (`12 months|D2` -> `D2`), and the part at index (0 first). "" if absent. */
+const char *level_part(const struct plan *plan, const char *level, size_t index);
+const char *last_level_part(const struct plan *plan, const char *level);
+
+/* A level in words. Groupings that end in _class hold ranges: `0-<1` -> "0 to under 1", `<0` -> "under 0";
+ * other text stays. */
+const char *level_words(const struct plan *plan, const char *grouping, const char *level);
+
+/* The time of the row in words: "12 months", "1 year"; "" when it has none. */
+const char *time_words(const struct plan *plan, const struct rt_figure *row);
+
+/* What the row is about within its window or censoring: "D2", "depth 1 to 2, tissue 3 or more", "2 years";
+ * for a row grouped by nothing else, the window or censoring itself. */
+const char *row_words(const struct plan *plan, const struct rt_figure *row);
+
+/* The last part of the row's level in words. */
+const char *last_words(const struct plan *plan, const struct rt_figure *row);
+
+/* The label of the measure from the catalogue; its name when it is not there. */
+const char *measure_label(const struct rt_figure *row);
+
+/* Add an answer about a signed number. Wording KEY.more when the whole interval is above zero, KEY.less
+ * below, KEY.either when it holds zero, KEY.few when there are too few. The row is bound to slot. */
+struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
+                                  const char *slot, const struct rt_figure *row);
+
+/* Add an answer about a share. Wording KEY.none and KEY.all at 0 and 1, KEY.small below 100 implants,
+ * KEY.large from there, KEY.few when there are too few for a percentage. */
+struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block, const char *key,
+                                 const char *slot, const struct rt_figure *row);
+
+/* A table over the levels of a grouping. columns: measures of one section, each shown in its part. Row labels
+ * are row_words. key: section, grouping and level prefix, baseline, site, at. Levels are those of the first
+ * column. Nothing is added when there are no rows. */
+struct level_column {
+    const char *heading; /* wording key */
+    const char *measure;
+    enum rt_slot_part part;
+};
+void add_level_table(const struct plan *plan, struct rt_block *block, const char *caption,
+                     const char *row_heading, struct key key, const struct level_column *columns,
+                     size_t count);
+
+/* A chart request with the plan's figures and everything else empty. id, title, description and axis titles
+ * come from the wordings chart.ID.title, .about, .x and .y. */
+struct rt_chart_request chart_request(const struct plan *plan, enum rt_chart_kind kind, const char *id);
+
+/* The case series of that name, or NULL. */
+const struct rt_case_series *find_cases(const struct plan *plan, const char *name);
+
+/* Set the method line from the row's own method: the catalogue's label, linked to its entry in the appendix.
+ */
+void method_of(const struct plan *plan, struct rt_block *block, const struct rt_figure *row);
+
+/* The row of a flow measure over all records: ungrouped when part is "", else the one whose last level part
+ * it is. */
+const struct rt_figure *flow_row(const struct plan *plan, const char *measure, const char *part);
+
+/* The chapters, in the order of the page. */
+void plan_front(const struct plan *plan);
+void plan_depth(const struct plan *plan);
+void plan_stability(const struct plan *plan);
+void plan_crest(const struct plan *plan);
+void plan_survival(const struct plan *plan);
+void plan_early_failure(const struct plan *plan);
+void plan_flow(const struct plan *plan);
+void plan_methods(const struct plan *plan);
+void plan_cautions(const struct plan *plan);
+
+#endif

@@ -1,0 +1,185 @@
+/* Rounding and the figure element. Check values worked by hand. */
+#include "ridgetally/page/number.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static void expect_rounded(double value, int decimals, bool percent, const char *expected)
+{
+    struct rt_text text = {0};
+    rt_add_rounded(&text, value, (struct rt_rounding){decimals, percent});
+    assert_string_equal(text.bytes, expected);
+    rt_text_release(&text);
+}
+
+static void numbers_are_rounded(void **state)
+{
+    (void)state;
+    expect_rounded(0.214, 2, false, "0.21");
+    expect_rounded(-0.216, 2, false, "\u22120.22");
+    expect_rounded(-0.004, 2, false, "0.00");
+    expect_rounded(0.0, 1, false, "0.0");
+    expect_rounded(41.6, 0, false, "42");
+    expect_rounded(0.973, 0, true, "97%");
+    expect_rounded(0.973, 1, true, "97.3%");
+}
+
+static void shares_reach_0_and_100_only_exactly(void **state)
+{
+    (void)state;
+    expect_rounded(1.0, 0, true, "100%");
+    expect_rounded(0.0, 0, true, "0%");
+    expect_rounded(0.997, 0, true, "99.7%");
+    expect_rounded(0.9996, 1, true, "99.96%");
+    expect_rounded(0.0004, 0, true, "0.04%");
+}
+
+static void expect_p(double p, const char *expected)
+{
+    struct rt_text text = {0};
+    rt_add_p_value(&text, p);
+    assert_string_equal(text.bytes, expected);
+    rt_text_release(&text);
+}
+
+static void p_values(void **state)
+{
+    (void)state;
+    expect_p(1e-12, "<0.001");
+    expect_p(0.0012, "0.001");
+    expect_p(0.0496, "0.050");
+    expect_p(0.314, "0.31");
+    expect_p(0.995, ">0.99");
+    expect_p(1.0, ">0.99");
+}
+
+static struct rt_figure bias(double value, double half_width)
+{
+    struct rt_figure row = rt_empty_figure();
+    row.section = "depth";
+    row.measure = "depth_bias";
+    row.grouping = "window";
+    row.level = "12 months";
+    row.unit = "mm";
+    row.unit_of_analysis = "implant";
+    row.n_implants = 38;
+    row.n_patients = 1;
+    row.value = value;
+    row.lower = value - half_width;
+    row.upper = value + half_width;
+    return row;
+}
+
+/* A fifth of the half width is the smallest step shown; never more than the catalogue's two decimals. */
+static void sentences_show_what_the_interval_carries(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(0.25, 0.06);
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 2);
+    row = bias(0.25, 0.51);
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 1);
+    row = bias(0.25, 6.0);
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 0);
+    row = bias(0.25, 0.001);
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 2);
+    row.lower = row.upper = NAN;
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 2);
+}
+
+static void expect_part(const struct rt_figure *row, enum rt_slot_part part, bool in_table,
+                        const char *expected)
+{
+    struct rt_text html = {0};
+    rt_html_add_part(&html, row, part, in_table);
+    assert_string_equal(html.bytes == NULL ? "" : html.bytes, expected);
+    rt_text_release(&html);
+}
+
+static void every_number_names_its_row(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(-0.25, 0.51);
+    expect_part(&row, RT_PART_SIZE, false,
+                "<data class=\"figure\" value=\"-0.25\" data-figure=\"depth/depth_bias/window/12 months////"
+                "implant\" data-part=\"value\" data-form=\"size\">0.2</data>");
+    row.grouping = "window|operator";
+    row.level = "12 months|<b>/50%";
+    row.at = 2.5;
+    expect_part(&row, RT_PART_IMPLANTS, true,
+                "<data class=\"figure\" value=\"38\" data-figure=\"depth/depth_bias/window|operator/12 "
+                "months|&lt;b&gt;%2F50%25/2.5///implant\" data-part=\"n_implants\">38</data>");
+}
+
+static void counts_are_singular_or_plural(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(0.25, 0.1);
+    struct rt_text html = {0};
+    rt_html_add_part(&html, &row, RT_PART_CASES, false);
+    assert_non_null(strstr(html.bytes, ">38</data> implants ("));
+    assert_non_null(strstr(html.bytes, ">1</data> patient)"));
+    rt_text_release(&html);
+}
+
+static void states_are_words(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(NAN, NAN);
+    row.state = RT_FIGURE_TOO_FEW;
+    expect_part(&row, RT_PART_ESTIMATE, true, "too few to say");
+    row.state = RT_FIGURE_UNDEFINED;
+    expect_part(&row, RT_PART_VALUE, true, "cannot be computed");
+    row.state = RT_FIGURE_WITHHELD;
+    expect_part(&row, RT_PART_P, true, "withheld");
+}
+
+/* Below 20 implants a share is n of N, whatever its state. */
+static void small_shares_are_counts(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(0.25, 0.2);
+    row.measure = "depth_within_half";
+    row.unit = "share";
+    row.n_implants = 12;
+    row.n_events = 3;
+    row.state = RT_FIGURE_TOO_FEW;
+    struct rt_text html = {0};
+    rt_html_add_part(&html, &row, RT_PART_SHARE, true);
+    assert_non_null(strstr(html.bytes, "data-part=\"n_events\">3</data> of <data"));
+    assert_non_null(strstr(html.bytes, "data-part=\"n_implants\">12</data>"));
+    assert_null(strstr(html.bytes, "%"));
+    rt_text_release(&html);
+}
+
+static void an_endless_limit_is_said(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(0.25, 0.2);
+    row.upper = NAN;
+    struct rt_text html = {0};
+    rt_html_add_part(&html, &row, RT_PART_INTERVAL, false);
+    assert_non_null(strstr(html.bytes, "</data> to no limit"));
+    rt_text_release(&html);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(numbers_are_rounded),
+        cmocka_unit_test(shares_reach_0_and_100_only_exactly),
+        cmocka_unit_test(p_values),
+        cmocka_unit_test(sentences_show_what_the_interval_carries),
+        cmocka_unit_test(every_number_names_its_row),
+        cmocka_unit_test(counts_are_singular_or_plural),
+        cmocka_unit_test(states_are_words),
+        cmocka_unit_test(small_shares_are_counts),
+        cmocka_unit_test(an_endless_limit_is_said),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,433 @@
+#include "page_check.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { DEPTH = 64, CELLS = 21, KEY_PARTS = 8, NAMES = 4096 };
+
+/* --- the figures CSV ----------------------------------------------------------------------------------- */
+struct sheet {
+    char *bytes;
+    char **cells; /* CELLS each row, the header first */
+    size_t rows;
+};
+
+static size_t column(const struct sheet *sheet, const char *name)
+{
+    for (size_t i = 0; i < CELLS; i++)
+        if (strcmp(sheet->cells[i], name) == 0)
+            return i;
+    return CELLS;
+}
+
+static struct sheet read_sheet(const char *text)
+{
+    struct sheet sheet = {strdup(text), NULL, 0};
+    size_t count = 0, capacity = 0;
+    char *out = sheet.bytes;
+    for (const char *at = text; *at != '\0';) {
+        if (count == capacity)
+            sheet.cells = realloc(sheet.cells, (capacity = capacity * 2 + 1024) * sizeof *sheet.cells);
+        sheet.cells[count++] = out;
+        bool quoted = *at == '"';
+        at += quoted;
+        while (*at != '\0' && (quoted || (*at != ',' && *at != '\n'))) {
+            if (quoted && *at == '"' && *++at != '"')
+                break;
+            *out++ = *at++;
+        }
+        char end = *at;
+        at += end != '\0';
+        *out++ = '\0';
+        if (end == '\n')
+            sheet.rows++;
+    }
+    if (count != sheet.rows * CELLS)
+        sheet.rows = 0;
+    return sheet;
+}
+
+/* The apostrophe that keeps a spreadsheet from reading text as a formula. */
+static const char *plain_text(const char *cell)
+{
+    return cell[0] == '\'' && strchr("=+-@\t\r", cell[1]) != NULL && cell[1] != '\0' ? cell + 1 : cell;
+}
+
+static const char *const key_columns[KEY_PARTS] = {"section", "measure",  "grouping", "level",
+                                                   "at",      "baseline", "site",     "unit_of_analysis"};
+
+static void decode_percent(char *text)
+{
+    char *out = text;
+    for (char *at = text; *at != '\0'; at++) {
+        if (at[0] == '%' && isxdigit((unsigned char)at[1]) && isxdigit((unsigned char)at[2])) {
+            char digits[3] = {at[1], at[2], '\0'};
+            *out++ = (char)strtol(digits, NULL, 16);
+            at += 2;
+        } else {
+            *out++ = *at;
+        }
+    }
+    *out = '\0';
+}
+
+/* Rows with that key; *row receives the first. */
+static size_t find_rows(const struct sheet *sheet, const char *key, char ***row)
+{
+    char *copy = strdup(key);
+    char *parts[KEY_PARTS] = {0};
+    size_t count = 0;
+    for (char *at = copy; at != NULL && count < KEY_PARTS; count++)
+        parts[count] = strsep(&at, "/");
+    for (size_t i = 0; i < count; i++)
+        decode_percent(parts[i]);
+    size_t found = 0;
+    for (size_t r = 1; count == KEY_PARTS && r < sheet->rows; r++) {
+        char **cells = sheet->cells + r * CELLS;
+        bool same = true;
+        for (size_t i = 0; same && i < KEY_PARTS; i++)
+            same = strcmp(parts[i], plain_text(cells[column(sheet, key_columns[i])])) == 0;
+        if (same && found++ == 0)
+            *row = cells;
+    }
+    free(copy);
+    return found;
+}
+
+/* --- the page ------------------------------------------------------------------------------------------ */
+struct tag {
+    char name[32];
+    bool closing, empty;
+    char *attributes[16][2];
+    size_t count;
+};
+
+struct element {
+    char name[32];
+    bool exempt; /* digits are allowed inside */
+};
+
+struct walk {
+    struct page_report *report;
+    struct sheet sheet;
+    struct element stack[DEPTH];
+    size_t depth;
+    char *ids[NAMES], *links[NAMES];
+    size_t id_count, link_count;
+    int heading;
+    char *key, *part, *raw, *form; /* of the figure element that is open */
+};
+
+__attribute__((format(printf, 2, 3))) static void fault(struct walk *walk, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    walk->report->faults++;
+    vfprintf(walk->report->stream, format, arguments);
+    fputc('\n', walk->report->stream);
+    va_end(arguments);
+}
+
+static void decode_references(char *text)
+{
+    static const struct {
+        const char *reference;
+        char character;
+    } known[] = {{"&amp;", '&'},  {"&lt;", '<'},   {"&gt;", '>'},
+                 {"&quot;", '"'}, {"&#39;", '\''}, {"&#96;", '`'}};
+    char *out = text;
+    while (*text != '\0') {
+        size_t i = 0, length = 0;
+        for (; *text == '&' && i < sizeof known / sizeof known[0]; i++)
+            if ((length = strlen(known[i].reference)) && strncmp(text, known[i].reference, length) == 0)
+                break;
+        if (*text == '&' && i < sizeof known / sizeof known[0]) {
+            *out++ = known[i].character;
+            text += length;
+        } else {
+            *out++ = *text++;
+        }
+    }
+    *out = '\0';
+}
+
+static char *slice(const char *from, const char *to)
+{
+    char *text = strndup(from, (size_t)(to - from));
+    decode_references(text);
+    return text;
+}
+
+static const char *attribute(const struct tag *tag, const char *name)
+{
+    for (size_t i = 0; i < tag->count; i++)
+        if (strcmp(tag->attributes[i][0], name) == 0)
+            return tag->attributes[i][1];
+    return NULL;
+}
+
+/* at: behind the `<`; returns behind the `>`, or NULL when the tag does not end. */
+static const char *read_tag(const char *at, struct tag *tag)
+{
+    *tag = (struct tag){.closing = *at == '/'};
+    at += tag->closing;
+    size_t length = strcspn(at, " \t\r\n/>");
+    snprintf(tag->name, sizeof tag->name, "%.*s", (int)length, at);
+    at += length;
+    for (;;) {
+        at += strspn(at, " \t\r\n");
+        if (*at == '\0')
+            return NULL;
+        if (*at == '>')
+            return at + 1;
+        if (*at == '/') {
+            tag->empty = true;
+            at++;
+            continue;
+        }
+        const char *name = at;
+        at += strcspn(at, " \t\r\n=/>");
+        const char *name_end = at, *value = "", *value_end = value;
+        if (*at == '=') {
+            char quote = at[1];
+            if (quote != '"' && quote != '\'')
+                return NULL;
+            value = at + 2;
+            value_end = strchr(value, quote);
+            if (value_end == NULL)
+                return NULL;
+            at = value_end + 1;
+        }
+        if (tag->count < 16) {
+            tag->attributes[tag->count][0] = slice(name, name_end);
+            tag->attributes[tag->count++][1] = slice(value, value_end);
+        }
+    }
+}
+
+static void release_tag(struct tag *tag)
+{
+    for (size_t i = 0; i < tag->count; i++) {
+        free(tag->attributes[i][0]);
+        free(tag->attributes[i][1]);
+    }
+}
+
+static bool one_of(const char *name, const char *const *names)
+{
+    for (; *names != NULL; names++)
+        if (strcmp(name, *names) == 0)
+            return true;
+    return false;
+}
+
+static bool is_exempt(const struct tag *tag)
+{
+    static const char *const elements[] = {"svg", "title", "h1",      "h2",     "h3",         "th",
+                                           "dt",  "nav",   "caption", "footer", "figcaption", NULL};
+    static const char *const classes[] = {"name", "definition", "masthead", NULL};
+    const char *class_name = attribute(tag, "class");
+    return one_of(tag->name, elements) || attribute(tag, "data-cited") != NULL ||
+           (class_name != NULL && one_of(class_name, classes));
+}
+
+static void note_ids(struct walk *walk, const struct tag *tag)
+{
+    const char *id = attribute(tag, "id");
+    const char *link = attribute(tag, "href");
+    for (size_t i = 0; id != NULL && i < walk->id_count; i++)
+        if (strcmp(id, walk->ids[i]) == 0)
+            fault(walk, "id %s is given twice", id);
+    if (id != NULL && walk->id_count < NAMES)
+        walk->ids[walk->id_count++] = strdup(id);
+    if (link != NULL && link[0] == '#' && link[1] != '\0' && walk->link_count < NAMES)
+        walk->links[walk->link_count++] = strdup(link + 1);
+    else if (link != NULL && link[0] != '#')
+        fault(walk, "a link leaves the page: %s", link);
+}
+
+static void note_heading(struct walk *walk, const struct tag *tag)
+{
+    if (tag->name[0] != 'h' || !isdigit((unsigned char)tag->name[1]) || tag->name[2] != '\0')
+        return;
+    int level = tag->name[1] - '0';
+    if (level > walk->heading + 1)
+        fault(walk, "a heading of level %d follows one of level %d", level, walk->heading);
+    walk->heading = level;
+}
+
+static void set(char **member, const char *text)
+{
+    free(*member);
+    *member = text == NULL ? NULL : strdup(text);
+}
+
+static void open_element(struct walk *walk, const struct tag *tag)
+{
+    static const char *const void_elements[] = {"meta", "input", "br", "hr", "link", "img", NULL};
+    note_ids(walk, tag);
+    note_heading(walk, tag);
+    const char *class_name = attribute(tag, "class");
+    if (strcmp(tag->name, "data") == 0 && class_name != NULL && strcmp(class_name, "figure") == 0) {
+        set(&walk->key, attribute(tag, "data-figure"));
+        set(&walk->part, attribute(tag, "data-part"));
+        set(&walk->raw, attribute(tag, "value"));
+        set(&walk->form, attribute(tag, "data-form"));
+        if (walk->key == NULL || walk->part == NULL || walk->raw == NULL)
+            fault(walk, "a figure without its key, part or value");
+    }
+    if (tag->empty || one_of(tag->name, void_elements))
+        return;
+    if (walk->depth == DEPTH) {
+        fault(walk, "elements nest too deep");
+        return;
+    }
+    struct element *element = &walk->stack[walk->depth++];
+    snprintf(element->name, sizeof element->name, "%s", tag->name);
+    element->exempt = is_exempt(tag) || (walk->depth > 1 && walk->stack[walk->depth - 2].exempt);
+}
+
+static void close_element(struct walk *walk, const struct tag *tag)
+{
+    if (walk->depth == 0 || strcmp(walk->stack[walk->depth - 1].name, tag->name) != 0)
+        fault(walk, "</%s> closes <%s>", tag->name,
+              walk->depth == 0 ? "" : walk->stack[walk->depth - 1].name);
+    if (walk->depth > 0)
+        walk->depth--;
+    if (strcmp(tag->name, "data") == 0)
+        set(&walk->key, NULL);
+}
+
+/* --- one number ---------------------------------------------------------------------------------------- */
+static bool agrees(const char *shown, double value, bool size)
+{
+    char digits[64] = "";
+    size_t length = 0;
+    bool percent = false;
+    char limit = '\0';
+    for (const char *at = shown; *at != '\0' && length + 1 < sizeof digits; at++) {
+        if (strncmp(at, "\u2212", strlen("\u2212")) == 0) {
+            digits[length++] = '-';
+            at += strlen("\u2212") - 1;
+        } else if (*at == '%') {
+            percent = true;
+        } else if (*at == '<' || *at == '>') {
+            limit = *at;
+        } else {
+            digits[length++] = *at;
+        }
+    }
+    char *end = NULL;
+    double number = strtod(digits, &end);
+    if (length == 0 || *end != '\0')
+        return false;
+    double wanted = (size ? fabs(value) : value) * (percent ? 100.0 : 1.0);
+    if (limit != '\0')
+        return limit == '<' ? wanted < number : wanted > number;
+    const char *point = strchr(digits, '.');
+    double half = 0.5 * pow(10.0, point == NULL ? 0.0 : -(double)strlen(point + 1));
+    return fabs(number - wanted) <= half * (1.0 + 1e-9);
+}
+
+static void check_number(struct walk *walk, const char *shown)
+{
+    char **row = NULL;
+    walk->report->numbers++;
+    size_t found = find_rows(&walk->sheet, walk->key, &row);
+    if (found != 1) {
+        fault(walk, "%zu figure rows for %s", found, walk->key);
+        return;
+    }
+    size_t part = column(&walk->sheet, walk->part);
+    if (part == CELLS || strcmp(row[part], walk->raw) != 0) {
+        fault(walk, "%s: %s is %s in the page, %s in the figures", walk->key, walk->part, walk->raw,
+              part == CELLS ? "no column" : row[part]);
+        return;
+    }
+    bool size = walk->form != NULL && strcmp(walk->form, "size") == 0;
+    if (!agrees(shown, strtod(walk->raw, NULL), size))
+        fault(walk, "%s: %s shown as %s for %s", walk->key, walk->part, shown, walk->raw);
+}
+
+static void check_text(struct walk *walk, const char *from, const char *to)
+{
+    char *text = slice(from, to);
+    if (walk->key != NULL && walk->depth > 0 && strcmp(walk->stack[walk->depth - 1].name, "data") == 0) {
+        check_number(walk, text);
+    } else if (walk->depth == 0 || !walk->stack[walk->depth - 1].exempt) {
+        if (text[strcspn(text, "0123456789")] != '\0')
+            fault(walk, "a number that is no figure: %.120s", text);
+    }
+    free(text);
+}
+
+static const char *skip_raw_text(const char *at, const char *name)
+{
+    char end[40];
+    snprintf(end, sizeof end, "</%s", name);
+    const char *close = strstr(at, end);
+    return close == NULL ? at + strlen(at) : close;
+}
+
+static void check_links(struct walk *walk)
+{
+    for (size_t i = 0; i < walk->link_count; i++) {
+        size_t j = 0;
+        while (j < walk->id_count && strcmp(walk->links[i], walk->ids[j]) != 0)
+            j++;
+        if (j == walk->id_count)
+            fault(walk, "a link to #%s, which is nowhere", walk->links[i]);
+    }
+}
+
+void check_page(const char *page, const char *figures, struct page_report *report)
+{
+    struct walk walk = {.report = report, .sheet = read_sheet(figures)};
+    if (walk.sheet.rows < 1)
+        fault(&walk, "the figures file has rows of the wrong length");
+    const char *at = page;
+    while (walk.sheet.rows > 0 && *at != '\0') {
+        const char *less = at + strcspn(at, "<");
+        if (less > at)
+            check_text(&walk, at, less);
+        if (*less == '\0')
+            break;
+        if (less[1] == '!') {
+            at = less + strcspn(less, ">") + 1;
+            continue;
+        }
+        struct tag tag;
+        at = read_tag(less + 1, &tag);
+        if (at == NULL) {
+            fault(&walk, "a tag that does not end: %.60s", less);
+            release_tag(&tag);
+            break;
+        }
+        if (tag.closing)
+            close_element(&walk, &tag);
+        else
+            open_element(&walk, &tag);
+        if (!tag.closing && (strcmp(tag.name, "style") == 0 || strcmp(tag.name, "script") == 0))
+            at = skip_raw_text(at, tag.name);
+        if (strcmp(tag.name, "script") == 0)
+            fault(&walk, "a script");
+        release_tag(&tag);
+    }
+    if (walk.depth > 0)
+        fault(&walk, "<%s> is never closed", walk.stack[walk.depth - 1].name);
+    check_links(&walk);
+    for (size_t i = 0; i < walk.id_count; i++)
+        free(walk.ids[i]);
+    for (size_t i = 0; i < walk.link_count; i++)
+        free(walk.links[i]);
+    set(&walk.key, NULL);
+    set(&walk.part, NULL);
+    set(&walk.raw, NULL);
+    set(&walk.form, NULL);
+    free(walk.sheet.cells);
+    free(walk.sheet.bytes);
+}
