@@ -97,10 +97,9 @@ static enum rt_status run_method(const struct rt_reckon_method *method, int argc
     struct rt_reckon r = {.method = method, .notes = &notes};
     const char *path = NULL;
     enum rt_status status = rt_parse_options(&r, argc, argv, &path, error);
-    if (status == RT_OK) {
-        r.file = path;
+    r.file = path == NULL ? method->name : path;
+    if (status == RT_OK && path != NULL)
         status = rt_read_table(&r.table, path, error);
-    }
     if (status == RT_OK)
         status = rt_select_rows(&r, error);
     if (status == RT_OK) {

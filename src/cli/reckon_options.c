@@ -219,6 +219,19 @@ static enum rt_status check_required(const struct rt_reckon *r, struct rt_error 
     return RT_OK;
 }
 
+/* Does this call speak of a column, so that it needs a file? */
+static bool names_any_column(const struct rt_reckon *r)
+{
+    for (const struct rt_reckon_option *option = r->method->options; option->name != NULL; option++) {
+        const char *text = rt_reckon_text(r, option->name);
+        double number = 0;
+        if (text != NULL && rt_option_names_columns(option->kind) &&
+            !(option->kind == RT_OPTION_NUMBER_OR_COLUMN && rt_parse_number(text, &number)))
+            return true;
+    }
+    return false;
+}
+
 enum rt_status rt_parse_options(struct rt_reckon *r, int argc, char **argv, const char **path,
                                 struct rt_error *error)
 {
@@ -240,7 +253,7 @@ enum rt_status rt_parse_options(struct rt_reckon *r, int argc, char **argv, cons
     }
     if (check_required(r, error) != RT_OK)
         return RT_USE;
-    if (*path == NULL) {
+    if (*path == NULL && names_any_column(r)) {
         rt_fail(error, RT_USE, "no file given");
         rt_error_remedy(error, "name a CSV file with a header row, or - for standard input");
         return RT_USE;

@@ -2,6 +2,7 @@
 
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/jackknife.h"
+#include "ridgetally/stats/moments.h"
 #include "ridgetally/stats/order.h"
 
 #include <gsl/gsl_cdf.h>
@@ -11,31 +12,10 @@
 static const char too_few[] = "needs at least two cases";
 static const char too_few_patients[] = "needs at least two patients";
 
-/* Count, mean and sum of squares about it. Welford (1962), Technometrics 4:419-420; joining and parting two
- * samples: Chan, Golub & LeVeque (1983), Am. Stat. 37:242-247. */
-struct moments {
-    double n;
-    double mean;
-    double squares;
-};
-
-static struct moments moments_of(const double *values, const size_t *row, size_t count)
-{
-    struct moments m = {0};
-    for (size_t k = 0; k < count; k++) {
-        double value = values[row == NULL ? k : row[k]];
-        double step = value - m.mean;
-        m.n++;
-        m.mean += step / m.n;
-        m.squares += step * (value - m.mean);
-    }
-    return m;
-}
-
 static void without_clusters(const double *differences, size_t count, double multiple,
                              struct rt_agreement *result)
 {
-    struct moments m = moments_of(differences, NULL, count);
+    struct rt_moments m = rt_moments_of(differences, NULL, count);
     double n = m.n;
     double s = sqrt(m.squares / (n - 1));
     double t = rt_t_975(n - 1);
@@ -80,7 +60,7 @@ struct sums {
     double within;       /* squares within patients */
 };
 
-static void add_patient(struct sums *sums, const struct moments *patient, double times)
+static void add_patient(struct sums *sums, const struct rt_moments *patient, double times)
 {
     double apart = patient->mean - sums->centre;
     sums->patients += times;
@@ -119,7 +99,7 @@ static struct components components_of(const struct sums *sums)
 /* Replicates of bias, sd and the two limits, one column of `patients` each. */
 enum { BIAS, SD, LOWER, UPPER, COLUMNS };
 
-static void jackknife(const struct moments *patient, size_t patients, double multiple, double *replicates,
+static void jackknife(const struct rt_moments *patient, size_t patients, double multiple, double *replicates,
                       struct rt_agreement *result)
 {
     struct sums sums = {.centre = result->bias.value};
@@ -155,7 +135,7 @@ static enum rt_status with_clusters(const double *differences, size_t n, double 
 {
     struct rt_cluster_rows rows = {0};
     enum rt_status status = rt_gather_clusters(clusters, n, &rows, error);
-    struct moments *patient = rt_new_array(rows.count, sizeof *patient);
+    struct rt_moments *patient = rt_new_array(rows.count, sizeof *patient);
     double *replicates = rt_new_array(rows.count * COLUMNS, sizeof *replicates);
     if (status == RT_OK && (patient == NULL || replicates == NULL))
         status = rt_fail_memory(error);
@@ -166,7 +146,8 @@ static enum rt_status with_clusters(const double *differences, size_t n, double 
         result->bias.value = bias;
     } else if (status == RT_OK) {
         for (size_t c = 0; c < rows.count; c++)
-            patient[c] = moments_of(differences, rows.row + rows.start[c], rows.start[c + 1] - rows.start[c]);
+            patient[c] =
+                rt_moments_of(differences, rows.row + rows.start[c], rows.start[c + 1] - rows.start[c]);
         jackknife(patient, rows.count, multiple, replicates, result);
     }
     free(patient);
@@ -190,7 +171,7 @@ enum rt_status rt_agreement(const double *differences, size_t n, double multiple
     if (!(multiple > 0))
         return rt_fail(error, RT_USE, "the multiple of the standard deviation must be above 0");
     if (n > 0)
-        result->bias.value = moments_of(differences, NULL, n).mean;
+        result->bias.value = rt_moments_of(differences, NULL, n).mean;
     if (n < 2)
         return RT_OK;
     result->bias.reason = NULL;

@@ -441,7 +441,7 @@ double rt_pair_spearman(const struct rt_pair_sums *sums)
     return fmax(-1, fmin(1, r));
 }
 
-double rt_pair_statistic(const struct rt_pair_sums *sums)
+double rt_pair_variance(const struct rt_pair_sums *sums)
 {
     double n = (double)sums->n;
     double x = (double)sums->x_decided;
@@ -452,5 +452,11 @@ double rt_pair_statistic(const struct rt_pair_sums *sums)
     if (sums->n > 2)
         variance += 4 * (double)(sums->a_squared - sums->x_decided) *
                     (double)(sums->b_squared - sums->y_decided) / (n * (n - 1) * (n - 2));
+    return variance;
+}
+
+double rt_pair_statistic(const struct rt_pair_sums *sums)
+{
+    double variance = rt_pair_variance(sums);
     return variance > 0 ? (double)sums->cross / sqrt(variance) : NAN;
 }

@@ -24,6 +24,8 @@
  * fixed order. A quantity that is not defined keeps its row: value NaN and the reason in words. Only a wrong
  * call or bad input is an error.
  *
+ * A call that names no column (all its options are numbers) needs no FILE; then n is 0.
+ *
  * Cells are printed by the frame; a method never uses stdout or stderr.
  */
 #ifndef RIDGETALLY_CLI_RECKON_H

@@ -22,9 +22,9 @@ RT_METHOD(quantile)
 
 RT_METHOD(rank)
 RT_METHOD(ordered)
-/* shift */
+RT_METHOD(shift)
 RT_METHOD(agreement)
-/* repeat */
+RT_METHOD(repeat)
 RT_METHOD(kappa)
 
 /* control */
@@ -34,9 +34,9 @@ RT_METHOD(funnel)
 /* curve */
 /* knee */
 
-/* resample */
+RT_METHOD(resample)
 
 /* precision */
 
-/* adjust */
-/* welch */
+RT_METHOD(adjust)
+RT_METHOD(welch)

@@ -72,10 +72,12 @@ double rt_pair_tau_b(const struct rt_pair_sums *sums);
 /* Pearson's correlation of the (pair-score) ranks: Spearman's rho. NaN when one side is constant. */
 double rt_pair_spearman(const struct rt_pair_sums *sums);
 
-/* cross over its standard error under random pairing, ties and caps accounted for:
- * var = 4 (A - X)(B - Y)/(n(n-1)(n-2)) + 2 X Y/(n(n-1)), A = a_squared, B = b_squared, X, Y = decided pairs.
- * Equals the tie-corrected z of Kendall's S. Daniels (1944), Biometrika 33:129-135. NaN when the variance is
- * 0. */
+/* Variance of cross under random pairing, ties and caps accounted for:
+ * 4 (A - X)(B - Y)/(n(n-1)(n-2)) + 2 X Y/(n(n-1)), A = a_squared, B = b_squared, X, Y = decided pairs. Daniels (1944),
+ * Biometrika 33:129-135. */
+double rt_pair_variance(const struct rt_pair_sums *sums);
+
+/* cross over the root of its variance: the tie-corrected z of Kendall's S. NaN when the variance is 0. */
 double rt_pair_statistic(const struct rt_pair_sums *sums);
 
 #endif
