@@ -27,9 +27,9 @@ RT_METHOD(agreement)
 RT_METHOD(repeat)
 RT_METHOD(kappa)
 
-/* control */
-/* cusum */
-/* ewma */
+RT_METHOD(control)
+RT_METHOD(cusum)
+RT_METHOD(ewma)
 RT_METHOD(funnel)
 /* curve */
 /* knee */
