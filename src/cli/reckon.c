@@ -96,7 +96,7 @@ static enum rt_status run_method(const struct rt_reckon_method *method, int argc
     struct rt_reckon_notes notes = {0};
     struct rt_reckon r = {.method = method, .notes = &notes};
     const char *path = NULL;
-    enum rt_status status = rt_parse_options(&r, argc, argv, &path, error);
+    enum rt_status status = rt_parse_reckon_options(&r, argc, argv, &path, error);
     r.file = path == NULL ? method->name : path;
     if (status == RT_OK && path != NULL)
         status = rt_read_table(&r.table, path, error);

@@ -232,7 +232,7 @@ static bool names_any_column(const struct rt_reckon *r)
     return false;
 }
 
-enum rt_status rt_parse_options(struct rt_reckon *r, int argc, char **argv, const char **path,
+enum rt_status rt_parse_reckon_options(struct rt_reckon *r, int argc, char **argv, const char **path,
                                 struct rt_error *error)
 {
     *path = NULL;

@@ -215,7 +215,7 @@ struct rt_sentence *rt_add_plain_paragraph(struct rt_document *document, struct 
         return NULL;
     sentence->key = "";
     sentence->template = "{text}";
-    rt_bind_text(document, sentence, "text", text);
+    rt_bind_words(document, sentence, "text", text);
     return append(&entry->paragraphs, sentence);
 }
 
@@ -238,7 +238,7 @@ void rt_bind_figure(struct rt_document *document, struct rt_sentence *sentence, 
     bind(document, sentence, slot, figure, "");
 }
 
-void rt_bind_text(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
+void rt_bind_words(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
                   const char *text)
 {
     bind(document, sentence, slot, NULL, text);

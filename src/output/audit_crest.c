@@ -241,7 +241,7 @@ static void plan_dose(const struct plan *plan, struct rt_chapter *chapter)
     const struct rt_figure *verdict = find_verdict(plan);
     if (verdict != NULL && verdict->remark[0] != '\0') {
         struct rt_sentence *sentence = rt_add_remark(document, block, "crest.verdict");
-        rt_bind_text(document, sentence, "verdict", verdict->remark);
+        rt_bind_words(document, sentence, "verdict", verdict->remark);
     }
     struct rt_chart_request chart = chart_request(plan, RT_CHART_DOSE_RESPONSE, "crest-by-depth");
     struct key curve = crest_key("crest_dose_response", "window", "", "mean", NAN);

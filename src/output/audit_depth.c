@@ -59,7 +59,7 @@ static bool name_operators(const struct plan *plan, struct rt_block *block)
         if (row->state != RT_FIGURE_OK || !(row->p_adjusted < 0.05))
             continue;
         struct rt_sentence *sentence = answer_signed(plan, block, "depth.operator", "difference", row);
-        rt_bind_text(plan->document, sentence, "operator", last_level_part(plan, row->level));
+        rt_bind_words(plan->document, sentence, "operator", last_level_part(plan, row->level));
         any = true;
     }
     return any;

@@ -58,10 +58,10 @@ static void add_standing_out(const struct plan *plan, struct rt_chapter *chapter
     const char *unit = strcmp(row->unit, "share") == 0 ? "" : row->unit;
     const char *about = row_words(plan, row);
     rt_bind_figure(document, point, "row", row);
-    rt_bind_text(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
-    rt_bind_text(document, point, "measure", measure_label(row));
-    rt_bind_text(document, point, "level", last_words(plan, row));
-    rt_bind_text(document, point, "about",
+    rt_bind_words(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
+    rt_bind_words(document, point, "measure", measure_label(row));
+    rt_bind_words(document, point, "level", last_words(plan, row));
+    rt_bind_words(document, point, "about",
                  about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
 }
 
@@ -86,7 +86,7 @@ void plan_front(const struct plan *plan)
     size_t points = add_points(plan, chapter);
     struct rt_sentence *screened =
         rt_add_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
-    rt_bind_text(document, screened, "comparisons",
+    rt_bind_words(document, screened, "comparisons",
                  rt_document_text(document, "%ld", plan->subject->info->comparisons));
     rt_add_lead(document, chapter, "front.reading");
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);

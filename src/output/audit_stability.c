@@ -15,7 +15,7 @@ static void answer_density(const struct plan *plan, struct rt_block *block)
          row = next_row(plan, key, &at)) {
         struct rt_sentence *sentence = answer_signed(plan, block, "stability.density", "rank", row);
         const char *scale = last_level_part(plan, row->level);
-        rt_bind_text(plan->document, sentence, "scale",
+        rt_bind_words(plan->document, sentence, "scale",
                      rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
     }
 }
@@ -77,7 +77,7 @@ static void plan_agreement(const struct plan *plan, struct rt_chapter *chapter)
          row = next_row(plan, same, &from)) {
         struct rt_sentence *sentence = answer_share(plan, block, "stability.same", "same", row);
         const char *scale = last_level_part(plan, row->level);
-        rt_bind_text(plan->document, sentence, "scale",
+        rt_bind_words(plan->document, sentence, "scale",
                      rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
     }
     static const struct level_column columns[] = {
@@ -132,7 +132,7 @@ static void plan_size(const struct plan *plan, struct rt_chapter *chapter)
         if (row == NULL)
             continue;
         struct rt_sentence *sentence = answer_signed(plan, block, "stability.size", "rank", row);
-        rt_bind_text(document, sentence, "size", rt_document_words(document, sizes[i].label));
+        rt_bind_words(document, sentence, "size", rt_document_words(document, sizes[i].label));
     }
     table = rt_add_table(document, block, "caption.torque.size", "column.size");
     rt_add_column(document, table, "column.cases", RT_PART_CASES);

@@ -39,7 +39,7 @@ static void add_survival_answer(const struct plan *plan, struct rt_block *block)
     bool whole = latest->value >= 1.0;
     struct rt_sentence *answer = rt_add_answer(document, block, whole ? "survival.all" : "survival.at");
     rt_bind_figure(document, answer, "survival", latest);
-    rt_bind_text(document, answer, "time", time_words(plan, latest));
+    rt_bind_words(document, answer, "time", time_words(plan, latest));
     const struct rt_figure *worst = find_row(plan, survival_key("survival", "worst case", latest->at));
     const struct rt_figure *best = find_row(plan, survival_key("survival", "best case", latest->at));
     if (worst != NULL && best != NULL && worst->state == RT_FIGURE_OK && best->state == RT_FIGURE_OK) {
@@ -127,11 +127,11 @@ static void add_comparisons(const struct plan *plan, struct rt_block *block, con
         struct rt_sentence *sentence =
             rt_add_answer(document, block, rt_document_text(document, "survival.compare.%s", variant));
         rt_bind_figure(document, sentence, "test", row);
-        rt_bind_text(document, sentence, "group", rt_document_words(document, noun));
+        rt_bind_words(document, sentence, "group", rt_document_words(document, noun));
         any = true;
     }
     if (!any)
-        rt_bind_text(document, rt_add_answer(document, block, "survival.compare.none"), "group",
+        rt_bind_words(document, rt_add_answer(document, block, "survival.compare.none"), "group",
                      rt_document_words(document, noun));
 }
 

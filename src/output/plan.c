@@ -301,5 +301,5 @@ void method_of(const struct plan *plan, struct rt_block *block, const struct rt_
         return;
     const char *id = rt_document_text(plan->document, "method-%s", method->key);
     struct rt_sentence *line = rt_set_method(plan->document, block, "method.line", id);
-    rt_bind_text(plan->document, line, "method", method->words);
+    rt_bind_words(plan->document, line, "method", method->words);
 }

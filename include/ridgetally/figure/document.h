@@ -169,7 +169,7 @@ struct rt_sentence *rt_add_plain_paragraph(struct rt_document *document, struct 
 /* Bind a slot of a sentence. A slot bound twice shows the later binding. */
 void rt_bind_figure(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
                     const struct rt_figure *figure);
-void rt_bind_text(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
+void rt_bind_words(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
                   const char *text);
 
 /* Tables: columns first, then rows, whose cells follow the columns. */

@@ -124,7 +124,7 @@ static void a_missing_wording_sticks(void **state)
     struct rt_chapter *chapter = rt_add_chapter(&document, "depth", "no.such.heading");
     assert_null(rt_add_block(&document, chapter, "one", NULL));
     assert_null(rt_add_answer(&document, NULL, "depth.where"));
-    rt_bind_text(&document, NULL, "x", "y");
+    rt_bind_words(&document, NULL, "x", "y");
     assert_int_equal(rt_document_status(&document, &error), RT_USE);
     assert_non_null(strstr(error.message, "no.such.heading"));
     rt_release_document(&document);
