@@ -1,0 +1,2 @@
+-- Readers' names in byte order.
+SELECT DISTINCT reader FROM reading ORDER BY reader
