@@ -1,8 +1,10 @@
 #include "ridgetally/cli/verb.h"
 
+#include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/reckon.h"
 
 static const struct rt_verb verbs[] = {
+    {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {.name = NULL},
 };

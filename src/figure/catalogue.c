@@ -8,10 +8,11 @@ static const struct rt_measure measures[] = {
 {"flow", "recorded", "implants recorded", "implants", 0, "", "flow", "count",
  "Implants in the store placed on or before the last day of the period; by window, those placed in it.", "ours"},
 {"flow", "excluded", "left out", "implants", 0, "", "flow", "count",
- "By reason: `placed after the period`; `not seen since complete_since` (placed before the day from which the "
- "practice's records are complete and with no visit since, so that it never enters under observation).", "ours"},
+ "By reason. Of those recorded: `contradiction` (an open contradiction in the records bars the implant from survival) and "
+ "`not under observation` (placed before the day from which the practice's records are complete, and not seen before it left). "
+ "Beside those recorded: `no placement date` and `placed after the period`.", "ours"},
 {"flow", "analysed", "analysed for survival", "implants", 0, "", "flow", "count",
- "Recorded minus left out.", "ours"},
+ "Recorded minus those left out for a contradiction or for not being under observation.", "ours"},
 {"flow", "followed", "seen at least once since", "implants", 0, "", "flow", "count",
  "Analysed implants with a follow-up row after the day of placement.", "ours"},
 {"flow", "status", "how things stand at the end of the period", "implants", 0, "", "flow", "count",
@@ -27,6 +28,9 @@ static const struct rt_measure measures[] = {
 {"flow", "median_follow_up", "median follow-up", "months", 1, "", "flow", "reverse_kaplan_meier",
  "Median of the Kaplan-Meier curve in which the end of observation is the event and failure, elective removal or "
  "death censors.", "Schemper, Smith 1996, Controlled Clinical Trials 17:343-346"},
+{"flow", "read_share", "film read at both ends", "share", 0, "months", "flow", "share_korn_graubard",
+ "Share of the implants due in a window (crest_flow) whose levels are readable on both sites at baseline and in the window.",
+ "ours"},
 {"flow", "field_recorded", "field filled in", "share", 0, "", "flow", "count_share",
  "Share of recorded implants in the window whose field is filled in.", "ours"},
 
@@ -35,7 +39,8 @@ static const struct rt_measure measures[] = {
  "Mean of achieved minus planned depth below the crest; positive = deeper than planned. Unit of analysis patient: "
  "mean of the patients' means.", "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"depth", "depth_sd", "achieved minus planned depth, standard deviation", "mm", 2, "", "depth error", "limits_clustered",
- "Standard deviation of the differences over implants.", "Bland, Altman 1986, Lancet 327:307-310"},
+ "Standard deviation of a single difference: the root of the variance between patients plus that within patients.",
+ "Bland, Altman 1999, Statistical Methods in Medical Research 8:135-160"},
 {"depth", "depth_limit_lower", "lower limit of agreement", "mm", 2, "", "depth error", "limits_clustered",
  "Mean difference minus 1.96 standard deviations of a single difference.", "Bland, Altman 1986, Lancet 327:307-310"},
 {"depth", "depth_limit_upper", "upper limit of agreement", "mm", 2, "", "depth error", "limits_clustered",
@@ -192,7 +197,8 @@ static const struct rt_measure measures[] = {
  "loaded only where `loaded` says no; n_due = all analysed.",
  "Aalen, Johansen 1978, Scandinavian Journal of Statistics 5:141-150"},
 {"survival", "failure_rate", "failures per 100 implant-years", "per 100 implant-years", 2, "", "survival", "rate_clustered",
- "Failures in the window over the time at risk in it.", "Cochran 1977, Sampling Techniques (ratio estimator)"},
+ "Failures in the window over the time at risk in it, by censoring; n_implants = at risk at any time in it.",
+ "Cochran 1977, Sampling Techniques (ratio estimator)"},
 {"survival", "discovery_gap", "gap before a failure was found", "days", 0, "", "survival", "quantile_woodruff",
  "Median of the days between the last sighting (or placement) and the date of failure: the dates are dates of discovery.",
  "Woodruff 1952, JASA 47:635-646"},
@@ -217,8 +223,8 @@ static const struct rt_method methods[] = {
  "Restricted cubic spline by least squares, pointwise band from the variance clustered by patient (CR2).",
  "Durrleman, Simon 1989, Statistics in Medicine 8:551-561; Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"limits_clustered", "limits of agreement, clustered by patient",
- "Bias and 1.96 standard deviations of the differences, intervals with the patient as the unit of sampling.",
- "Bland, Altman 1986, Lancet 327:307-310"},
+ "Bias and 1.96 standard deviations of a single difference (between and within patients), intervals from leaving out one "
+ "patient at a time.", "Bland, Altman 1999, Statistical Methods in Medical Research 8:135-160"},
 {"share_korn_graubard", "share, clustered by patient",
  "Exact binomial limits at the effective number of implants after clustering by patient.",
  "Korn, Graubard 1998, Survey Methodology 24:193-201"},

@@ -20,9 +20,9 @@
  *   density_found   D1 D2 D3 D4, LZ1 LZ2 LZ3 LZ4 (two scales, never pooled)
  *   density_scale   D, LZ (a figure over all classes of one scale)
  *   region          upper front, upper back, lower front, lower back (front = canine to canine)
- *   depth_class     <0  0-<1  1-2  >2 (mm, achieved depth)
- *   tissue_class    <2  2-<3  >=3 (mm)
- *   torque_class    <20  20-<35  35-<50  >=50 (Ncm, final torque)
+ *   depth_class     the labels of the cuts in the store, first: <0 mm, 0 to <1 mm, 1 to 2 mm, >2 mm (achieved)
+ *   tissue_class    <2 mm, 2 to <3 mm, >=3 mm
+ *   torque_class    <20 Ncm, 20 to <35 Ncm, 35 to <50 Ncm, >=50 Ncm (final torque)
  *   smoking         never former current
  *   year            year of placement, 2021
  *   status          see the measure
@@ -47,9 +47,8 @@
  * measurement; n_events how many had the event. In a count row value equals the count.
  *
  * STATES. Fewer than 10 patients: too_few, no value. A share over fewer than 20 implants: too_few, no value;
- * n_events and n_implants give n/N. A model with fewer than 5 patients with events: too_few. Rows of
- * survival_curve keep their value where fewer than 10 patients are at risk (n_patients < 10), to be drawn
- * grey.
+ * n_events and n_implants give n/N. A model with fewer than 5 patients with events: too_few. Rows of survival_curve are
+ * too_few where fewer than 10 patients are at risk, but keep their value, to be drawn grey.
  */
 #ifndef RIDGETALLY_FIGURE_CATALOGUE_H
 #define RIDGETALLY_FIGURE_CATALOGUE_H

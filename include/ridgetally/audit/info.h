@@ -1,0 +1,14 @@
+/*
+ * What an audit is about: names, dates, cohort sizes and the hash of the data.
+ */
+#ifndef RIDGETALLY_AUDIT_INFO_H
+#define RIDGETALLY_AUDIT_INFO_H
+
+#include "ridgetally/audit/cohort.h"
+#include "ridgetally/figure/audit_info.h"
+
+/* Fill info for the cohort of a period; comparisons stays 0. */
+enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *cohort,
+                             struct rt_audit_info *info, struct rt_error *error);
+
+#endif

@@ -1,0 +1,38 @@
+/*
+ * The sections of the audit: each computes its figure rows from the cohort (see figure/catalogue.h for what
+ * the rows are) and writes them to rows. A failure stays in rows.status.
+ */
+#ifndef RIDGETALLY_AUDIT_SECTIONS_H
+#define RIDGETALLY_AUDIT_SECTIONS_H
+
+#include "ridgetally/audit/cohort.h"
+#include "ridgetally/audit/rows.h"
+
+/* Case flow, completeness and follow-up time. */
+void rt_flow_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Planned against achieved depth. */
+void rt_depth_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Torque and density: quartiles, ranks, agreement, low torque. */
+void rt_stability_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Torque gained per millimetre after a stall. */
+void rt_torque_slope_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Crest change and exposure in the windows of time. */
+void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Models of crest change and level at 12 months; the dose-response curve. */
+void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Survival curves, yearly values and numbers at risk, bounds, comparisons. */
+void rt_survival_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Life table and cumulative incidence of the competing causes. */
+void rt_survival_table_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* Early failure, failure before loading, failures per time, gap before discovery. */
+void rt_failure_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+#endif

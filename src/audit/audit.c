@@ -1,0 +1,57 @@
+#include "ridgetally/audit/audit.h"
+
+#include "ridgetally/audit/adjust_rows.h"
+#include "ridgetally/audit/case_points.h"
+#include "ridgetally/audit/info.h"
+#include "ridgetally/audit/sections.h"
+
+#include <math.h>
+
+/* All rows of all sections, adjusted and with their keys checked. */
+static enum rt_status compute_figures(struct rt_store *store, const struct rt_cohort *cohort,
+                                      struct rt_figure_list *figures, struct rt_error *error)
+{
+    struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
+    rt_flow_figures(cohort, &rows);
+    rt_depth_figures(cohort, &rows);
+    rt_stability_figures(cohort, &rows);
+    rt_torque_slope_figures(cohort, &rows);
+    rt_crest_figures(cohort, &rows);
+    rt_crest_model_figures(store, cohort, &rows);
+    rt_survival_figures(cohort, &rows);
+    rt_survival_table_figures(cohort, &rows);
+    rt_failure_figures(cohort, &rows);
+    if (rows.status == RT_OK)
+        rows.status = rt_adjust_rows(figures, error);
+    if (rows.status == RT_OK)
+        rows.status = rt_check_row_keys(figures, error);
+    return rows.status;
+}
+
+static long count_comparisons(const struct rt_figure_list *figures)
+{
+    long comparisons = 0;
+    for (size_t i = 0; i < figures->count; i++)
+        comparisons += !isnan(figures->rows[i].p);
+    return comparisons;
+}
+
+enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
+                            const struct rt_audit_filters *filters, struct rt_figure_list *figures,
+                            struct rt_case_series_list *cases, struct rt_audit_info *info,
+                            struct rt_error *error)
+{
+    struct rt_cohort cohort;
+    (void)filters; /* none yet: all of the records */
+    enum rt_status status = rt_load_cohort(store, period, &cohort, error);
+    if (status == RT_OK && info != NULL)
+        status = rt_audit_info(store, &cohort, info, error);
+    if (status == RT_OK && figures != NULL)
+        status = compute_figures(store, &cohort, figures, error);
+    if (status == RT_OK && cases != NULL)
+        status = rt_audit_case_points(&cohort, cases, error);
+    if (status == RT_OK && info != NULL && figures != NULL)
+        info->comparisons = count_comparisons(figures);
+    rt_release_cohort(&cohort);
+    return status;
+}

@@ -1,0 +1,120 @@
+#include "ridgetally/audit/case_points.h"
+
+#include "ridgetally/audit/groups.h"
+#include "ridgetally/audit/window_cases.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A series being filled; failures stick in status. */
+struct filling {
+    const struct rt_cohort *cohort;
+    struct rt_case_series_list *list;
+    struct rt_case_series *series;
+    struct rt_error *error;
+    enum rt_status status;
+};
+
+static void start(struct filling *fill, const char *name, const char *grouping)
+{
+    if (fill->status != RT_OK)
+        return;
+    fill->series = rt_add_case_series(fill->list, name, grouping);
+    if (fill->series == NULL)
+        fill->status = rt_fail_memory(fill->error);
+}
+
+static void add(struct filling *fill, enum rt_grouping_of grouping, const struct rt_audit_implant *implant,
+                double x, double y, bool censored)
+{
+    char group[256];
+    int level = rt_level_of(fill->cohort, implant, grouping);
+    if (fill->status != RT_OK || isnan(x) || isnan(y))
+        return;
+    rt_level_name(fill->cohort, grouping, level, group, sizeof group);
+    struct rt_case_point point = {.x = x, .y = y, .group = group, .censored = censored};
+    fill->status = rt_add_case_point(fill->list, fill->series, &point, fill->error);
+}
+
+static int compare_points(const void *left, const void *right)
+{
+    const struct rt_case_point *a = left, *b = right;
+    int order = strcmp(a->group, b->group);
+    if (order != 0)
+        return order;
+    if (a->x != b->x)
+        return a->x < b->x ? -1 : 1;
+    if (a->y != b->y)
+        return a->y < b->y ? -1 : 1;
+    return (int)a->censored - (int)b->censored;
+}
+
+/* Points in order of their numbers, so that their order tells nothing of who they are. */
+static void finish(struct filling *fill)
+{
+    if (fill->status == RT_OK && fill->series->count > 0)
+        qsort(fill->series->points, fill->series->count, sizeof *fill->series->points, compare_points);
+}
+
+static void fill_depth(struct filling *fill, bool agreement)
+{
+    const int from = rt_year_start(&fill->cohort->period);
+    start(fill, agreement ? "depth_agreement" : "depth_error", "operator");
+    for (size_t i = 0; i < fill->cohort->count; i++) {
+        const struct rt_audit_implant *implant = &fill->cohort->implants[i];
+        double planned = implant->planned_depth_mm, achieved = implant->achieved_depth_mm;
+        if (implant->placed_on >= from && (implant->blocked & RT_BLOCKS_DEPTH) == 0)
+            add(fill, RT_BY_OPERATOR, implant, agreement ? (planned + achieved) / 2.0 : 0.0,
+                achieved - planned, false);
+    }
+    finish(fill);
+}
+
+static void fill_torque(struct filling *fill)
+{
+    const int from = rt_year_start(&fill->cohort->period);
+    start(fill, "torque_density", "density_found");
+    for (size_t i = 0; i < fill->cohort->count; i++) {
+        const struct rt_audit_implant *implant = &fill->cohort->implants[i];
+        if (implant->placed_on >= from && (implant->blocked & RT_BLOCKS_STABILITY) == 0 &&
+            implant->found.of > 0)
+            add(fill, RT_BY_DENSITY_FOUND, implant, implant->found.of, implant->final_torque_ncm,
+                implant->final_torque_capped);
+    }
+    finish(fill);
+}
+
+static void fill_crest(struct filling *fill, const char *name, int closing_from, bool classed)
+{
+    struct rt_window_cases cases = {.of = NULL};
+    const struct rt_window *twelve_months = &rt_windows()[2];
+    if (fill->status == RT_OK)
+        fill->status = rt_window_cases_start(&cases, fill->cohort, fill->error);
+    if (fill->status == RT_OK) {
+        start(fill, name, "depth_class|tissue_class");
+        rt_take_window(fill->cohort, RT_BASELINE_PLACEMENT, twelve_months, closing_from, &cases);
+        for (size_t i = 0; i < cases.count; i++) {
+            const struct rt_audit_implant *implant = &fill->cohort->implants[cases.of[i].implant];
+            if (!classed || rt_level_of(fill->cohort, implant, RT_BY_DEPTH_AND_TISSUE) != RT_NO_LEVEL)
+                add(fill, RT_BY_DEPTH_AND_TISSUE, implant, implant->achieved_depth_mm,
+                    cases.of[i].change.mean, false);
+        }
+        finish(fill);
+    }
+    rt_window_cases_release(&cases);
+}
+
+enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_case_series_list *list,
+                                    struct rt_error *error)
+{
+    struct filling fill = {.cohort = cohort, .list = list, .error = error, .status = RT_OK};
+    fill_depth(&fill, true);
+    fill_depth(&fill, false);
+    fill_torque(&fill);
+    if (!rt_levels_look_like_contact(cohort)) {
+        fill_crest(&fill, "crest_change", rt_closing_start(&cohort->period), true);
+        fill_crest(&fill, "crest_change_all", INT_MIN, false);
+    }
+    return fill.status;
+}
