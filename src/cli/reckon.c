@@ -100,6 +100,8 @@ static enum rt_status run_method(const struct rt_reckon_method *method, int argc
     r.file = path == NULL ? method->name : path;
     if (status == RT_OK && path != NULL)
         status = rt_read_table(&r.table, path, error);
+    else if (status == RT_OK)
+        r.table.row_count = 1; /* the numbers of the command line */
     if (status == RT_OK)
         status = rt_select_rows(&r, error);
     if (status == RT_OK) {

@@ -85,6 +85,7 @@ enum rt_status rt_select_rows(struct rt_reckon *r, struct rt_error *error)
     r->rows = rt_reckon_array(r, r->table.row_count, sizeof *r->rows, error);
     if (needed == NULL || empty == NULL || r->rows == NULL)
         return RT_MEMORY;
+    /* without a file mark_needed finds no column, and the one row of numbers is complete */
     enum rt_status status = mark_needed(r, needed, error);
     if (status == RT_OK)
         status = rt_check_levels(r, error);

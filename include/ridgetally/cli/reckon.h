@@ -58,7 +58,7 @@ enum rt_option_kind {
     RT_OPTION_TEXT_COLUMN,        /* a column the method reads itself: rt_reckon_cells */
     RT_OPTION_NUMBERS_COLUMNS,    /* a,b,c columns of numbers (a model's --numbers) */
     RT_OPTION_CATEGORIES_COLUMNS, /* a,b,c columns of categories (--categories, --by) */
-    RT_OPTION_NUMBER_OR_COLUMN    /* a number for all rows, or a column: rt_reckon_numbers */
+    RT_OPTION_NUMBER_OR_COLUMN /* a number for all rows, or a column: rt_reckon_numbers; no file, one row */
 };
 
 struct rt_reckon_option {

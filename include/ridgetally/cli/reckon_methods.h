@@ -36,7 +36,7 @@ RT_METHOD(funnel)
 
 RT_METHOD(resample)
 
-/* precision */
+RT_METHOD(precision)
 
 RT_METHOD(adjust)
 RT_METHOD(welch)

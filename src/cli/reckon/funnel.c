@@ -119,7 +119,7 @@ static enum rt_status reckon_rows(struct rt_reckon *r, const struct input *input
         char *name = rt_reckon_array(r, 24, 1, error);
         if (name == NULL)
             return RT_MEMORY;
-        snprintf(name, 24, "%zu", i + 1);
+        snprintf(name, 24, "%zu", r->rows[i] + 1);
         reckon_unit(r, input, &(struct rt_reckon_group){.name = name, .rows = &i, .count = 1});
     }
     return RT_OK;
