@@ -168,11 +168,11 @@ FROM patient p
 LEFT JOIN implant i ON i.patient_id = p.id
 GROUP BY p.id;
 
--- Old and new values of every field that a batch corrected in a row that was there before.
+-- Old and new values of every field that a batch changed in a row that was there before, so that it can be undone.
 CREATE TABLE history (
     id          INTEGER PRIMARY KEY,
     batch_id    INTEGER NOT NULL REFERENCES batch (id),
-    table_name  TEXT NOT NULL CHECK (table_name IN ('implant', 'reading', 'event')),
+    table_name  TEXT NOT NULL CHECK (table_name IN ('implant', 'reading', 'event', 'doubt', 'refused_row')),
     row_id      INTEGER NOT NULL,
     column_name TEXT NOT NULL,
     old_value   ANY,
@@ -196,15 +196,17 @@ CREATE TABLE refused_row (
     mended_batch_id INTEGER REFERENCES batch (id), -- entered, or was replaced, with that batch; NULL = waiting
     UNIQUE (kind, cells_hash)
 ) STRICT;
-CREATE INDEX refused_waiting ON refused_row (kind, key_hash) WHERE mended_batch_id IS NULL;
+CREATE INDEX refused_by_key ON refused_row (kind, key_hash) WHERE mended_batch_id IS NULL;
+CREATE INDEX refused_by_implant ON refused_row (implant_hash) WHERE mended_batch_id IS NULL AND cells IS NOT NULL;
 
 -- What is missing, implausible or contradictory. The id is the number shown to staff and never changes.
 CREATE TABLE doubt (
     id              INTEGER PRIMARY KEY,
     batch_id        INTEGER NOT NULL REFERENCES batch (id), -- raised by
-    check_name      TEXT NOT NULL,  -- which check, see src/intake
-    subject         TEXT NOT NULL,  -- what it is about: table:row id, refused:row id, or file:kind
-    line            INTEGER NOT NULL DEFAULT 0, -- of the file of that batch; 0 = the file as a whole
+    check_name      TEXT NOT NULL,  -- which check: a name under sql/checks/, or refused
+    subject         TEXT NOT NULL,  -- what it is about: table:row id, or table:all
+    source_batch_id INTEGER REFERENCES batch (id), -- the file the record stands in; NULL = no one file
+    line            INTEGER NOT NULL DEFAULT 0, -- of that file; 0 = the file as a whole
     column_name     TEXT NOT NULL DEFAULT '',
     value           TEXT NOT NULL DEFAULT '',   -- as typed; id and text cells of refused rows only as a hash
     patient_id      INTEGER REFERENCES patient (id),

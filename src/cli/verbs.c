@@ -2,10 +2,18 @@
 
 #include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/reckon.h"
+#include "ridgetally/cli/records.h"
 
 static const struct rt_verb verbs[] = {
+    {"new", "make an empty store, and sheets to type into", rt_new_help, rt_new_verb},
+    {"load", "load records from CSV files", rt_load_help, rt_load_verb},
+    {"doubts", "what is missing, implausible or contradictory in the records", rt_doubts_help,
+     rt_doubts_verb},
+    {"undo", "take the latest loaded file back out", rt_undo_help, rt_undo_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
+    {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},
+    {"backup", "write a consistent copy of the store", rt_backup_help, rt_backup_verb},
     {.name = NULL},
 };
 

@@ -1,0 +1,27 @@
+/*
+ * The verbs that keep the records: new, load, doubts, undo, verify, backup.
+ */
+#ifndef RIDGETALLY_CLI_RECORDS_H
+#define RIDGETALLY_CLI_RECORDS_H
+
+#include "ridgetally/base/error.h"
+#include "ridgetally/base/text.h"
+#include "ridgetally/intake/load.h"
+
+extern const char rt_new_help[], rt_load_help[], rt_doubts_help[], rt_undo_help[], rt_verify_help[],
+    rt_backup_help[];
+
+enum rt_status rt_new_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_doubts_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_undo_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_verify_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_backup_verb(int argc, char **argv, struct rt_error *error);
+
+/* What became of a loaded file, as `load` prints it; case labels do not appear. */
+void rt_print_load_report(const struct rt_load_report *report, bool dry_run, struct rt_text *text);
+
+/* How many doubts are not mended. */
+enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_error *error);
+
+#endif

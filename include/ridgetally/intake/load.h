@@ -1,0 +1,63 @@
+/*
+ * Loading files into the store.
+ *
+ * Files are taken in the order implants, followups, events. Each is one transaction and one batch. A row
+ * enters when all its cells can be read and the implant or patient it names is known; otherwise it is
+ * refused, waits as a doubt and is tried again when the implant arrives. A known key with other values is a
+ * correction: only columns the file has are touched, and every changed field is kept in history.
+ * Contradictions between records never refuse a row, because either side may be wrong: they become doubts
+ * that name the figures they keep the case out of. After each file all checks under sql/checks/ are run over
+ * the whole store, so that doubts do not depend on the order of loading; a doubt whose ground is gone is
+ * marked mended.
+ */
+#ifndef RIDGETALLY_INTAKE_LOAD_H
+#define RIDGETALLY_INTAKE_LOAD_H
+
+#include "ridgetally/base/text.h"
+#include "ridgetally/intake/form.h"
+#include "ridgetally/store/store.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+enum { RT_MOST_DETAILS = 10 }; /* lines of detail kept per file */
+
+/* What became of one file. */
+struct rt_load_report {
+    const char *path;
+    enum rt_record_kind kind;
+    int64_t batch;
+    int64_t same_as_batch; /* an earlier batch in force with the same bytes; 0 = none */
+    long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
+    long rows_mended;     /* rows refused earlier that are in now, or were replaced by a corrected row */
+    long doubts_raised;   /* new with this file */
+    long doubts_mended;   /* gone with this file */
+    long details;         /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
+    struct rt_text words; /* one line each: line number, column, what; never a case label */
+    struct rt_text unknown_columns; /* comma-separated names the form does not have */
+};
+
+struct rt_load_options {
+    bool kind_given; /* else guessed from each header */
+    enum rt_record_kind kind;
+    bool dry_run; /* do everything, then roll it all back */
+};
+
+/* Load count files; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
+ * receives what became of the i-th file in the order they were taken, *done how many were. RT_PARTIAL when
+ * rows were refused; RT_INPUT for a file that cannot be read at all (nothing of it is loaded; files taken
+ * before it are). */
+enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, size_t count,
+                             const struct rt_load_options *options, struct rt_load_report *reports,
+                             size_t *done, struct rt_error *error);
+
+void rt_release_load_report(struct rt_load_report *report);
+
+/* The kind of a file by its header. RT_INPUT with words when it is none of the three. */
+enum rt_status rt_guess_kind(const char *path, enum rt_record_kind *kind, struct rt_error *error);
+
+/* Take the latest batch in force back out: records, doubts and refused rows are exactly as before it; the
+ * batch stays listed as undone. RT_USE when the batch is not the latest in force or does not exist. */
+enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error);
+
+#endif

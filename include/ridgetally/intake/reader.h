@@ -1,0 +1,32 @@
+/*
+ * Rows of a CSV file, streamed: memory holds one row. The bytes are checked on their way (UTF-8, no binary,
+ * no UTF-16, one row at most 1 MiB); CR LF, a byte order mark, quoted newlines and blank lines are fine.
+ *
+ * Rows are handed to a function, so that a step for foreign dialects can stand between the two.
+ */
+#ifndef RIDGETALLY_INTAKE_READER_H
+#define RIDGETALLY_INTAKE_READER_H
+
+#include "ridgetally/base/error.h"
+#include "ridgetally/base/sha256.h"
+
+#include <stddef.h>
+
+/* One row: count cells, NUL-terminated, writable, valid until the function returns. */
+struct rt_row {
+    char **cells;
+    size_t count;
+    long line; /* 1-based line on which the row begins */
+};
+
+/* Take a row. Any status but RT_OK stops the reading and is returned. */
+typedef enum rt_status (*rt_row_function)(void *context, const struct rt_row *row, struct rt_error *error);
+
+/* Read the file at path from its start, calling function for every row with a cell that is not blank (the
+ * header is the first). sha256 (may be NULL) receives the hash of the file's bytes in hexadecimal. RT_INPUT,
+ * naming file, line and remedy, when the file is missing, a folder, empty, binary, UTF-16, not UTF-8, or has
+ * a quote that is never closed; RT_SYSTEM when reading fails. */
+enum rt_status rt_read_rows(const char *path, rt_row_function function, void *context,
+                            char sha256[RT_SHA256_HEX], struct rt_error *error);
+
+#endif

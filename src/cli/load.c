@@ -1,0 +1,144 @@
+#include "ridgetally/base/file.h"
+#include "ridgetally/base/memory.h"
+#include "ridgetally/cli/options.h"
+#include "ridgetally/cli/records.h"
+#include "ridgetally/store/query.h"
+
+const char rt_load_help[] =
+    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run]\n"
+    "\n"
+    "Loads records from CSV files (UTF-8, commas). The kind of a file is told by its header. Files are taken "
+    "in the\n"
+    "order implants, followups, events; each is one batch, in whole or not at all. Rows already in the store "
+    "change\n"
+    "nothing; a known row with other values is a correction. Rows that cannot enter are refused, wait among "
+    "the\n"
+    "doubts, and are tried again when what they need arrives.\n"
+    "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
+    "  --kind KIND   what the files hold, when the header does not tell\n"
+    "  --dry-run     report what would happen, and write nothing\n"
+    "Exit code 1 when rows were refused.\n";
+
+static void print_words(const struct rt_load_report *report, struct rt_text *text)
+{
+    const char *line = report->words.bytes;
+    while (line != NULL && *line != '\0') {
+        rt_text_add(text, "  ");
+        for (; *line != '\0' && *line != '\n';
+             line++) /* control characters of a value stay off the terminal */
+            rt_text_add_character(text, (unsigned char)*line < 0x20 || *line == 0x7f ? '?' : *line);
+        rt_text_add_character(text, '\n');
+        line += *line == '\n';
+    }
+    if (report->details > RT_MOST_DETAILS)
+        rt_text_format(text, "  and %ld more like these\n", report->details - RT_MOST_DETAILS);
+}
+
+static void print_unknown_columns(const struct rt_load_report *report, struct rt_text *text)
+{
+    if (report->unknown_columns.length == 0)
+        return;
+    rt_text_add(text, "  columns that no one knows, left out: ");
+    for (const char *at = report->unknown_columns.bytes; *at != '\0'; at++)
+        rt_text_add_character(text, (unsigned char)*at < 0x20 || *at == 0x7f ? '?' : *at);
+    rt_text_add_character(text, '\n');
+}
+
+void rt_print_load_report(const struct rt_load_report *report, bool dry_run, struct rt_text *text)
+{
+    rt_text_format(text, "%sbatch %lld: %s from %s\n", dry_run ? "would be " : "", (long long)report->batch,
+                   rt_form(report->kind)->name, report->path);
+    rt_text_format(text, "  %ld rows: %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_read,
+                   report->rows_new, report->rows_changed, report->rows_unchanged, report->rows_refused);
+    if (report->rows_mended > 0)
+        rt_text_format(text, "  %ld rows refused earlier are settled\n", report->rows_mended);
+    rt_text_format(text, "  %ld doubts raised, %ld mended\n", report->doubts_raised, report->doubts_mended);
+    if (report->rows_new + report->rows_changed + report->rows_mended + report->doubts_raised == 0)
+        rt_text_add(text, "  nothing new: the store holds all of this already\n");
+    if (report->same_as_batch > 0)
+        rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
+    print_unknown_columns(report, text);
+    print_words(report, text);
+}
+
+enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status =
+        rt_query_open_text(store, "SELECT count(*) FROM doubt WHERE state <> 'mended'", &query, error);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    *count = status == RT_OK && row ? (long)rt_column_integer(query, 0, 0) : 0;
+    rt_query_close(query);
+    return status;
+}
+
+/* What was done is told even when a later file failed. */
+static enum rt_status print_all(struct rt_store *store, const struct rt_load_report *reports, size_t done,
+                                bool dry_run, struct rt_error *error)
+{
+    struct rt_text text = {0};
+    long doubts = 0;
+    enum rt_status status = dry_run ? RT_OK : rt_count_doubts(store, &doubts, error);
+    for (size_t i = 0; i < done; i++)
+        rt_print_load_report(&reports[i], dry_run, &text);
+    if (dry_run)
+        rt_text_add(&text, "dry run: nothing was written\n");
+    else if (doubts > 0)
+        rt_text_format(&text, "%ld doubts wait; `ridgetally doubts` lists them\n", doubts);
+    if (status == RT_OK)
+        status = rt_text_status(&text, error);
+    if (status == RT_OK && done > 0)
+        status = rt_write_stream(stdout, text.bytes, text.length, error);
+    rt_text_release(&text);
+    return status;
+}
+
+static enum rt_status load_all(struct rt_store *store, const struct rt_operands *files,
+                               const struct rt_load_options *load, struct rt_error *error)
+{
+    size_t done = 0;
+    struct rt_load_report *reports = rt_new_array(files->count, sizeof *reports);
+    if (reports == NULL)
+        return rt_fail_memory(error);
+    enum rt_status status =
+        rt_load_files(store, (const char *const *)files->items, files->count, load, reports, &done, error);
+    struct rt_error print_error = {0};
+    enum rt_status printed = print_all(store, reports, done, load->dry_run, &print_error);
+    if (printed != RT_OK && (status == RT_OK || status == RT_PARTIAL)) {
+        status = printed;
+        *error = print_error;
+    }
+    for (size_t i = 0; i < files->count; i++)
+        rt_release_load_report(&reports[i]);
+    free(reports);
+    return status;
+}
+
+enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
+{
+    const char *path = NULL;
+    const char *kind = NULL;
+    struct rt_load_options load = {.dry_run = false};
+    struct rt_operands files = {NULL, 0};
+    struct rt_store *store = NULL;
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
+                                        {"--kind", RT_OPTION_TEXT, &kind},
+                                        {"--dry-run", RT_OPTION_FLAG, &load.dry_run}};
+    enum rt_status status =
+        rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 1, RT_MANY, &files, error);
+    if (status == RT_OK && kind != NULL) {
+        load.kind_given = rt_find_kind(kind, &load.kind);
+        if (!load.kind_given) {
+            status = rt_fail(error, RT_USE, "--kind is implants, followups or events, not '%s'", kind);
+            rt_error_remedy(error, "see `ridgetally load --help`");
+        }
+    }
+    if (status == RT_OK)
+        status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
+    if (status == RT_OK)
+        status = load_all(store, &files, &load, error);
+    rt_store_close(store);
+    return status;
+}

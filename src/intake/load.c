@@ -1,0 +1,318 @@
+#include "ridgetally/intake/load.h"
+
+#include "loader.h"
+
+#include "ridgetally/base/memory.h"
+#include "ridgetally/store/clock.h"
+
+#include <string.h>
+
+static const char no_hash[] = "0000000000000000000000000000000000000000000000000000000000000000";
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash == NULL ? path : slash + 1;
+}
+
+/* --- one row
+ * ------------------------------------------------------------------------------------------------ */
+
+static void take_cells(const struct loader *loader, const struct rt_form *form, const struct rt_row *row,
+                       struct record *record)
+{
+    static char nothing[] = ""; /* a row may end before its last empty cells */
+    for (size_t i = 0; i < form->count; i++) {
+        size_t cell = loader->cell_of_field[i];
+        if (cell != SIZE_MAX)
+            record->cells[i] = cell < row->count ? row->cells[cell] : nothing;
+    }
+}
+
+static void check_length(const struct loader *loader, const struct rt_row *row, struct faults *faults)
+{
+    for (size_t i = loader->cells_in_header; i < row->count; i++) {
+        if (row->cells[i][0] != '\0') {
+            add_fault(faults, rt_form(loader->kind)->fields[0].name, "the row has more cells than the header",
+                      "look for a comma inside a cell; put such a cell in quotes");
+            return;
+        }
+    }
+}
+
+static enum rt_status enter_record(struct loader *loader, struct record *record, struct faults *faults,
+                                   enum outcome *outcome, struct rt_error *error)
+{
+    struct writer *writer = &loader->writers[loader->kind];
+    *outcome = OUTCOME_REFUSED;
+    enum rt_status status = find_owners(loader, loader->kind, record, faults, error);
+    if (status != RT_OK || faults->count > 0)
+        return status;
+    status = write_record(loader, writer, record, true, outcome, faults, error);
+    if (status == RT_OK && *outcome == OUTCOME_NEW && loader->kind == RT_IMPLANTS && loader->any_waiting)
+        status = try_again(loader, record->patient, record->implant, error);
+    return status;
+}
+
+static enum rt_status count_outcome(struct loader *loader, const struct record *record,
+                                    const struct faults *faults, enum outcome outcome, struct rt_error *error)
+{
+    struct rt_load_report *report = loader->report;
+    report->rows_read++;
+    switch (outcome) {
+    case OUTCOME_NEW:
+        report->rows_new++;
+        break;
+    case OUTCOME_CHANGED:
+        report->rows_changed++;
+        break;
+    case OUTCOME_UNCHANGED:
+        report->rows_unchanged++;
+        break;
+    case OUTCOME_REFUSED:
+        report->rows_refused++;
+        return refuse_record(loader, record, faults, error);
+    }
+    return note_accepted(loader, record, error);
+}
+
+static enum rt_status take_row(void *context, const struct rt_row *row, struct rt_error *error)
+{
+    struct loader *loader = context;
+    const struct rt_form *form = rt_form(loader->kind);
+    if (!loader->header_read)
+        return read_header(loader, loader->report->path, row, error);
+    struct record record = {.line = row->line, .source_batch = loader->batch};
+    struct faults faults = {.count = 0};
+    enum outcome outcome = OUTCOME_REFUSED;
+    enum rt_status status = RT_OK;
+    take_cells(loader, form, row, &record);
+    read_record(&loader->writers[loader->kind], &record, &faults);
+    check_length(loader, row, &faults);
+    if (faults.count == 0)
+        status = enter_record(loader, &record, &faults, &outcome, error);
+    return status == RT_OK ? count_outcome(loader, &record, &faults, outcome, error) : status;
+}
+
+/* --- one file
+ * ----------------------------------------------------------------------------------------------- */
+
+static enum rt_status open_loader(struct loader *loader, struct rt_error *error)
+{
+    struct {
+        struct rt_query **query;
+        const char *sql;
+    } statements[] = {
+        {&loader->find_patient, "SELECT id FROM patient WHERE label = :label"},
+        {&loader->add_patient, "INSERT INTO patient (label, batch_id) VALUES (:label, :batch_id)"},
+        {&loader->find_implant,
+         "SELECT id, length_mm FROM implant WHERE patient_id = :patient_id AND label = :label"},
+        {&loader->add_history,
+         "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) "
+         "VALUES (:batch_id, :table_name, :row_id, :column_name, :old_value, :new_value)"},
+    };
+    enum rt_status status = open_writer(loader, loader->kind, error);
+    for (size_t i = 0; status == RT_OK && i < sizeof statements / sizeof statements[0]; i++)
+        status = rt_query_open_text(loader->store, statements[i].sql, statements[i].query, error);
+    return status == RT_OK ? open_refusals(loader, error) : status;
+}
+
+static void close_loader(struct loader *loader)
+{
+    for (size_t i = 0; i < RT_RECORD_KINDS; i++)
+        close_writer(&loader->writers[i]);
+    rt_query_close(loader->find_patient);
+    rt_query_close(loader->add_patient);
+    rt_query_close(loader->find_implant);
+    rt_query_close(loader->add_history);
+    close_refusals(loader);
+}
+
+static enum rt_status start_batch(struct loader *loader, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    char now[RT_CLOCK_BYTES];
+    enum rt_status status = rt_query_open_text(
+        loader->store,
+        "INSERT INTO batch (file_name, kind, sha256, loaded_at, program) VALUES (:file_name, :kind, :sha256, "
+        ":loaded_at, :program)",
+        &query, error);
+    rt_bind_text(query, ":file_name", base_name(loader->report->path));
+    rt_bind_text(query, ":kind", rt_form(loader->kind)->name);
+    rt_bind_text(query, ":sha256", no_hash);
+    rt_bind_text(query, ":loaded_at", rt_clock(now));
+    rt_bind_text(query, ":program", RT_VERSION);
+    if (status == RT_OK)
+        status = rt_query_run(query, error);
+    loader->batch = rt_last_row_id(loader->store);
+    loader->report->batch = loader->batch;
+    rt_query_close(query);
+    return status;
+}
+
+static enum rt_status find_same_file(struct loader *loader, const char *sha256, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open_text(
+        loader->store, "SELECT max(id) FROM batch WHERE sha256 = :sha256 AND id <> :id AND undone_at IS NULL",
+        &query, error);
+    rt_bind_text(query, ":sha256", sha256);
+    rt_bind_integer(query, ":id", loader->batch);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    if (status == RT_OK && row)
+        loader->report->same_as_batch = rt_column_integer(query, 0, 0);
+    rt_query_close(query);
+    return status;
+}
+
+static enum rt_status finish_batch(struct loader *loader, const char *sha256, struct rt_error *error)
+{
+    const struct rt_load_report *report = loader->report;
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open_text(
+        loader->store,
+        "UPDATE batch SET sha256 = :sha256, rows_read = :read, rows_new = :new, rows_changed = :changed, "
+        "rows_unchanged = :unchanged, rows_refused = :refused, rows_mended = :mended WHERE id = :id",
+        &query, error);
+    rt_bind_text(query, ":sha256", sha256);
+    rt_bind_integer(query, ":read", report->rows_read);
+    rt_bind_integer(query, ":new", report->rows_new);
+    rt_bind_integer(query, ":changed", report->rows_changed);
+    rt_bind_integer(query, ":unchanged", report->rows_unchanged);
+    rt_bind_integer(query, ":refused", report->rows_refused);
+    rt_bind_integer(query, ":mended", report->rows_mended);
+    rt_bind_integer(query, ":id", loader->batch);
+    if (status == RT_OK)
+        status = rt_query_run(query, error);
+    rt_query_close(query);
+    return status;
+}
+
+enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open(store, "sql/intake/recalibrate.sql", &query, error);
+    rt_bind_integer(query, ":batch", batch);
+    if (status == RT_OK)
+        status = rt_query_run(query, error);
+    rt_query_close(query);
+    return status;
+}
+
+static enum rt_status check_rows(const struct rt_load_report *report, struct rt_error *error)
+{
+    if (report->rows_read > 0)
+        return RT_OK;
+    rt_fail(error, RT_INPUT, "this file has a header and no rows");
+    rt_error_locate(error, report->path, 0, NULL);
+    rt_error_remedy(error, "check that this is the right file");
+    return RT_INPUT;
+}
+
+static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
+{
+    char sha256[RT_SHA256_HEX] = "";
+    struct rt_load_report *report = loader->report;
+    enum rt_status status = start_batch(loader, error);
+    if (status == RT_OK)
+        status = rt_read_rows(report->path, take_row, loader, sha256, error);
+    if (status == RT_OK)
+        status = check_rows(report, error);
+    if (status == RT_OK)
+        status = find_same_file(loader, sha256, error);
+    if (status == RT_OK)
+        status = settle_refusals(loader, error);
+    if (status == RT_OK)
+        status = finish_batch(loader, sha256, error);
+    if (status == RT_OK && report->rows_changed > 0)
+        status = recalibrate(loader->store, loader->batch, error);
+    if (status == RT_OK)
+        status = refresh_doubts(loader->store, loader->batch, &report->doubts_raised, &report->doubts_mended,
+                                error);
+    return status == RT_OK ? rt_text_status(&report->words, error) : status;
+}
+
+static enum rt_status load_file(struct rt_store *store, struct rt_load_report *report, struct rt_error *error)
+{
+    struct loader *loader = rt_new_array(1, sizeof *loader); /* too large for the stack to be polite */
+    if (loader == NULL)
+        return rt_fail_memory(error);
+    loader->store = store;
+    loader->report = report;
+    loader->kind = report->kind;
+    enum rt_status status = rt_transaction_begin(store, error);
+    if (status == RT_OK) {
+        status = open_loader(loader, error);
+        if (status == RT_OK)
+            status = load_rows(loader, error);
+        close_loader(loader);
+        if (status == RT_OK)
+            status = rt_transaction_commit(store, error);
+        else
+            rt_transaction_rollback(store);
+    }
+    rt_error_locate(status == RT_OK ? NULL : error, report->path, 0, NULL);
+    free(loader);
+    return status;
+}
+
+/* --- several files
+ * ------------------------------------------------------------------------------------------ */
+
+static enum rt_status order_files(const char *const *paths, size_t count,
+                                  const struct rt_load_options *options, struct rt_load_report *reports,
+                                  struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    enum rt_record_kind *kinds = rt_new_array(count, sizeof *kinds);
+    if (kinds == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; status == RT_OK && i < count; i++) {
+        kinds[i] = options->kind;
+        if (!options->kind_given)
+            status = rt_guess_kind(paths[i], &kinds[i], error);
+    }
+    size_t placed = 0;
+    for (size_t k = 0; status == RT_OK && k < RT_RECORD_KINDS; k++) {
+        for (size_t i = 0; i < count; i++) {
+            if (kinds[i] == k) {
+                reports[placed].path = paths[i];
+                reports[placed++].kind = kinds[i];
+            }
+        }
+    }
+    free(kinds);
+    return status;
+}
+
+static enum rt_status load_in_order(struct rt_store *store, size_t count, struct rt_load_report *reports,
+                                    size_t *done, struct rt_error *error)
+{
+    bool refused = false;
+    for (size_t i = 0; i < count; i++) {
+        enum rt_status status = load_file(store, &reports[i], error);
+        if (status != RT_OK)
+            return status;
+        refused = refused || reports[i].rows_refused > 0;
+        *done = i + 1;
+    }
+    return refused ? RT_PARTIAL : RT_OK;
+}
+
+enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, size_t count,
+                             const struct rt_load_options *options, struct rt_load_report *reports,
+                             size_t *done, struct rt_error *error)
+{
+    *done = 0;
+    enum rt_status status = order_files(paths, count, options, reports, error);
+    if (status == RT_OK && options->dry_run)
+        status = rt_transaction_begin(store, error); /* files see each other, and all are rolled back */
+    if (status != RT_OK)
+        return status;
+    status = load_in_order(store, count, reports, done, error);
+    if (options->dry_run)
+        rt_transaction_rollback(store);
+    return status;
+}

@@ -1,0 +1,133 @@
+/* Inside of intake, shared by its own files only: the state of loading one file. */
+#ifndef RIDGETALLY_SRC_INTAKE_LOADER_H
+#define RIDGETALLY_SRC_INTAKE_LOADER_H
+
+#include "ridgetally/base/sha256.h"
+#include "ridgetally/intake/cell.h"
+#include "ridgetally/intake/load.h"
+#include "ridgetally/intake/reader.h"
+#include "ridgetally/store/query.h"
+
+/* A growing set of row ids, one bit each. */
+struct id_set {
+    unsigned char *bits;
+    size_t capacity;
+};
+
+bool id_set_has(const struct id_set *set, int64_t id);
+enum rt_status id_set_add(struct id_set *set, int64_t id, struct rt_error *error);
+
+/* The store's columns of a form, id columns left out. */
+struct columns {
+    const char *names[RT_MOST_COLUMNS];
+    const struct rt_field *fields[RT_MOST_COLUMNS];
+    size_t of_field[RT_MOST_FIELDS]; /* first column of a field */
+    size_t count;
+};
+
+/* Statements that write one form's table. */
+struct writer {
+    const struct rt_form *form;
+    struct columns columns;
+    struct rt_query *insert, *select, *update;
+    int insert_at[RT_MOST_COLUMNS], update_at[RT_MOST_COLUMNS]; /* parameter of each column */
+    struct id_set seen;                                         /* rows this file has brought already */
+};
+
+/* One row of a file, typed. */
+struct record {
+    const char *cells[RT_MOST_FIELDS]; /* as typed; NULL where the file has no such column */
+    const char *patient;
+    const char *implant; /* "" for a whole patient */
+    char made_label[16]; /* TOOTH@DATE */
+    struct rt_value values[RT_MOST_COLUMNS];
+    bool present[RT_MOST_COLUMNS];  /* the file has the column */
+    int64_t patient_id, implant_id; /* owners in the store; 0 = none */
+    double length_mm;               /* of the implant, for calibration */
+    int64_t source_batch;
+    long line;
+};
+
+enum outcome { OUTCOME_NEW, OUTCOME_CHANGED, OUTCOME_UNCHANGED, OUTCOME_REFUSED };
+
+enum { MOST_FAULTS = 12 };
+
+struct faults {
+    struct rt_cell_fault items[MOST_FAULTS];
+    size_t count;
+    bool try_again; /* only the implant or patient is not known yet */
+};
+
+struct loader {
+    struct rt_store *store;
+    struct rt_load_report *report;
+    enum rt_record_kind kind;
+    int64_t batch;
+    bool header_read;
+    size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */
+    size_t cells_in_header;
+    struct writer writers[RT_RECORD_KINDS];
+    struct rt_query *find_patient, *add_patient, *find_implant, *add_history;
+    char *salt;
+    bool any_waiting; /* there are refused rows that a row of this file might mend */
+    struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant;
+    struct rt_query *add_doubt;
+    struct id_set refused_seen;           /* refused rows this file has brought again */
+    struct id_set replaced;               /* refused rows whose key was accepted */
+    char last_patient[RT_LONGEST_ID + 1]; /* rows of a patient stand together in most files */
+    int64_t last_patient_id;
+};
+
+/* header.c: map the header; RT_INPUT when it is not one of this kind. */
+enum rt_status read_header(struct loader *loader, const char *path, const struct rt_row *row,
+                           struct rt_error *error);
+
+/* record.c: cells to values; faults say what is wrong. */
+void read_record(const struct writer *writer, struct record *record, struct faults *faults);
+void add_fault(struct faults *faults, const char *column, const char *reason, const char *remedy);
+
+/* writer.c: statements, and writing a record whose owners are known. */
+enum rt_status open_writer(struct loader *loader, enum rt_record_kind kind, struct rt_error *error);
+void close_writer(struct writer *writer);
+enum rt_status write_record(struct loader *loader, struct writer *writer, struct record *record,
+                            bool overwrite, enum outcome *outcome, struct faults *faults,
+                            struct rt_error *error);
+void bind_value(struct rt_query *query, int position, const struct rt_value *value);
+
+/* owner.c: the patient and implant a record belongs to. */
+enum rt_status find_owners(struct loader *loader, enum rt_record_kind kind, struct record *record,
+                           struct faults *faults, struct rt_error *error);
+
+/* refuse.c: rows that cannot enter, and their later return. */
+enum rt_status open_refusals(struct loader *loader, struct rt_error *error);
+void close_refusals(struct loader *loader);
+enum rt_status refuse_record(struct loader *loader, const struct record *record, const struct faults *faults,
+                             struct rt_error *error);
+enum rt_status note_accepted(struct loader *loader, const struct record *record, struct rt_error *error);
+enum rt_status try_again(struct loader *loader, const char *patient, const char *implant,
+                         struct rt_error *error);
+enum rt_status settle_refusals(struct loader *loader, struct rt_error *error);
+
+/* seal.c: hashes of what is not kept, and text sealed under it. */
+void hash_parts(const char *salt, const char *const *parts, size_t count, char hex[RT_SHA256_HEX]);
+void seal_text(const char *key_hex, const char *text, struct rt_text *out);
+bool unseal_text(const char *key_hex, const char *sealed, struct rt_text *out);
+
+/* check.c: run all checks over the store and bring the doubts up to date. */
+enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, long *raised, long *mended,
+                              struct rt_error *error);
+
+/* history of one changed field. */
+enum rt_status add_history(struct loader *loader, const char *table, int64_t row, const char *column,
+                           const struct rt_value *old_value, const struct rt_value *new_value,
+                           struct rt_error *error);
+
+/* report.c: one line of detail. */
+void add_detail(struct rt_load_report *report, long line, const char *column, const char *words,
+                const char *remedy);
+
+/* Bring the calibrated levels up to date where this batch changed a length, an imaged length or a raw level.
+ */
+enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_error *error);
+
+#endif
