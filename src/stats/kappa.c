@@ -108,7 +108,8 @@ static void large_sample(const struct table *table, struct rt_kappa *result)
     }
     if (kappa->standard_error == 0) {
         kappa->lower = kappa->upper = NAN;
-        kappa->reason = "complete agreement (or none to lose): the large-sample error is zero";
+        kappa->reason = kappa->value == 1 ? "complete agreement: the large-sample error is zero"
+                                          : "one of the two columns holds a single level: the error is zero";
     }
 }
 

@@ -134,11 +134,13 @@ static enum rt_status draw(struct sample *sample, enum rt_resample_statistic sta
     return RT_OK;
 }
 
+/* Replicates that equal the value but for the order of summation count as equal. */
 static double bias_correction_of(const double *sorted, size_t times, double value)
 {
+    double rounding = 1e-12 * fmax(fabs(sorted[0]), fabs(sorted[times - 1]));
     double below = 0;
     for (size_t b = 0; b < times; b++)
-        below += sorted[b] < value ? 1 : sorted[b] == value ? 0.5 : 0;
+        below += fabs(sorted[b] - value) <= rounding ? 0.5 : sorted[b] < value ? 1 : 0;
     return gsl_cdf_ugaussian_Pinv(below / (double)times);
 }
 

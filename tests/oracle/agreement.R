@@ -1,0 +1,65 @@
+# Limits of agreement: the printed formulas, lme4-free analysis of variance by aov, and a brute-force jackknife.
+source(file.path(Sys.getenv("ORACLE"), "lib.R"))
+source(file.path(Sys.getenv("ORACLE"), "support", "pairs.R"))
+
+four <- c("bias", "sd", "lower_limit", "upper_limit")
+three <- function(name, v, scale) expect(paste0(name, c("", "_lower", "_upper")), value = v, scale = scale)
+
+for (set in data_sets(150, c("plain", "ties", "heaped", "huge", "tiny", "offset", "few", "constant"))) {
+    start(set)
+    n <- if (set$kind == "few") sample(0:3, 1) else sample(4:60, 1)
+    kind <- if (set$kind %in% c("few", "constant")) "plain" else set$kind
+    a <- random_values(n, kind)
+    b <- if (set$kind == "constant") a + 0 else random_values(n, kind)
+    k <- sample(c(1.96, 2, 1.645), 1)
+    ours <- reckon("agreement", data.frame(a = a, b = b), "--a", "a", "--b", "b", "--multiple", sprintf("%.17g", k))
+    d <- b - a
+    s <- if (n > 1) sd(d) else NA
+    m <- if (n > 0) mean(d) else NA
+    t <- if (n > 1) qt(0.975, n - 1) else NA
+    e <- s * sqrt(1 / n + k^2 / (2 * (n - 1)))
+    # differences of numbers near 1e9 carry their rounding
+    scale <- if (n > 0) 1e-3 * max(abs(d), abs(a) * 1e-6) else 0
+    sd_limits <- if (n > 1) s * sqrt((n - 1) / qchisq(c(0.975, 0.025), n - 1)) else c(NA, NA)
+    compare("agreement", set, ours, rbind(
+        three("bias", m + c(0, -1, 1) * t * s / sqrt(n) * c(1, 1, 1), scale)[if (n > 1) 1:3 else 0, ],
+        three("bias", c(m, NA, NA), scale)[if (n > 1) 0 else 1:3, ],
+        three("sd", c(s, sd_limits), scale), three("lower_limit", m - k * s + c(0, -1, 1) * t * e, scale),
+        three("upper_limit", m + k * s + c(0, -1, 1) * t * e, scale), expect("n", value = n)))
+}
+
+# One-way analysis of variance of the differences by patient.
+components <- function(d, patient) {
+    N <- length(d); m <- as.vector(table(patient)); n <- length(m)
+    if (n < 2) return(c(NA, NA, NA))
+    if (N == n) return(c(NA, NA, sd(d)))
+    ms <- summary(aov(d ~ factor(patient)))[[1]][["Mean Sq"]]
+    k <- (N - sum(m^2) / N) / (n - 1)
+    between <- max(0, (ms[1] - ms[2]) / k)
+    c(sqrt(between), sqrt(ms[2]), sqrt(between + ms[2]))
+}
+
+for (set in data_sets(150, c("plain", "ties", "heaped", "lone rows", "one patient", "small", "huge"), first = 1001L)) {
+    start(set)
+    n <- if (set$kind == "small") sample(2:6, 1) else sample(8:50, 1)
+    patient <- switch(set$kind, "one patient" = rep("p", n), "lone rows" = paste0("p", seq_len(n)), random_clusters(n))
+    d <- clustered_values(patient, runif(1, 0, 0.8)) + 0.3
+    d <- switch(set$kind, ties = round(d), heaped = round(2 * d) / 2, huge = 1e9 * d, d)
+    ours <- reckon("agreement", data.frame(a = rep(0, n), b = d, patient = patient), "--a", "a", "--b", "b", "--cluster", "patient")
+    all <- components(d, patient)
+    m <- length(unique(patient))
+    q <- if (m > 1) qt(0.975, m - 1) else NA
+    sds <- leave_out(function(r) components(d[r], patient[r])[3], patient)
+    means <- leave_out(function(r) mean(d[r]), patient)
+    wald <- function(v, left) c(v, v + c(-1, 1) * q * jackknife_error(left))
+    scale <- 1e-3 * max(abs(d))
+    sd_error <- jackknife_error(sds)
+    f <- exp(q * sd_error / all[3])
+    sd_rows <- c(all[3], if (is.na(all[3]) || all[3] == 0) c(NA, NA) else all[3] * c(1 / f, f))
+    compare("agreement", set, ours, label = "clusters", rbind(
+        three("sd", sd_rows, scale), expect("sd_between", value = all[1], scale = scale), expect("sd_within", value = all[2], scale = scale),
+        three("bias", if (is.na(q)) c(mean(d), NA, NA) else wald(mean(d), means), scale),
+        three("lower_limit", wald(mean(d) - 1.96 * all[3], means - 1.96 * sds), scale),
+        three("upper_limit", wald(mean(d) + 1.96 * all[3], means + 1.96 * sds), scale)))
+}
+finish()
