@@ -169,6 +169,12 @@ struct rt_sentence *rt_add_lead(struct rt_document *document, struct rt_chapter 
     return chapter == NULL ? NULL : append(&chapter->lead, new_sentence(document, key));
 }
 
+struct rt_sentence *rt_add_points_lead(struct rt_document *document, struct rt_chapter *chapter,
+                                       const char *key)
+{
+    return chapter == NULL ? NULL : append(&chapter->points_lead, new_sentence(document, key));
+}
+
 struct rt_sentence *rt_add_point(struct rt_document *document, struct rt_chapter *chapter, const char *key)
 {
     return chapter == NULL ? NULL : append(&chapter->points, new_sentence(document, key));

@@ -132,10 +132,40 @@ static void plan_exposure(const struct plan *plan, struct rt_chapter *chapter)
     method_of(plan, block, share);
 }
 
+/* The classes over all records, and beside them those whose window closed in the year. */
+static void add_class_table(const struct plan *plan, struct rt_block *block, const char *measure,
+                            const char *site, enum rt_slot_part part, const char *heading,
+                            const char *caption)
+{
+    static const char *const windows[] = {"all", YEAR};
+    struct rt_document *document = plan->document;
+    struct key key = crest_key(measure, "window|depth_class|tissue_class", "all|", site, MAIN_MONTH);
+    size_t at = 0;
+    const struct rt_figure *row = next_row(plan, key, &at);
+    if (row == NULL)
+        return;
+    struct rt_table *table = rt_add_table(document, block, caption, "column.class");
+    for (size_t i = 0; i < 2; i++) {
+        rt_add_column(document, table, i == 0 ? "column.cases.all" : "column.cases.year", RT_PART_CASES);
+        rt_add_column(document, table, heading, part);
+    }
+    for (; row != NULL; row = next_row(plan, key, &at)) {
+        const char *bar = strchr(row->level, '|');
+        const char *label = rt_document_text(document, "%s", row_words(plan, row));
+        struct rt_table_row *line = rt_add_row(document, table, label);
+        for (size_t i = 0; i < 2; i++) {
+            struct key other = key;
+            other.level = rt_document_text(document, "%s%s", windows[i], bar);
+            const struct rt_figure *figure = find_row(plan, other);
+            rt_add_figure_cell(document, line, figure);
+            rt_add_figure_cell(document, line, figure);
+        }
+    }
+}
+
 static void plan_classes(const struct plan *plan, struct rt_chapter *chapter)
 {
-    struct key key =
-        crest_key("crest_change", "window|depth_class|tissue_class", YEAR "|", "mean", MAIN_MONTH);
+    struct key key = crest_key("crest_change", "window|depth_class|tissue_class", "all|", "mean", MAIN_MONTH);
     size_t at = 0;
     const struct rt_figure *first = next_row(plan, key, &at);
     if (first == NULL)
@@ -145,29 +175,20 @@ static void plan_classes(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_chart_request chart = chart_request(plan, RT_CHART_CLASS_INTERVALS, "crest-by-class");
     chart.section = "crest";
     chart.measures[0] = "crest_change";
-    chart.grouping = "window|depth_class|tissue_class";
-    chart.level = YEAR "|";
+    chart.grouping = key.grouping;
+    chart.level = key.level;
     chart.baseline = "placement";
     chart.site = "mean";
     chart.at = MAIN_MONTH;
-    chart.cases = find_cases(plan, "crest_change");
+    chart.cases = find_cases(plan, "crest_change_all");
     chart.reference = 0.0;
     chart.reference_label = rt_document_words(plan->document, "chart.no-change");
     if (any_ok(plan, key))
         rt_set_chart(plan->document, block, &chart);
-    static const struct level_column columns[] = {
-        {"column.cases", "crest_change", RT_PART_CASES},
-        {"column.crest.mean", "crest_change", RT_PART_ESTIMATE},
-    };
-    add_level_table(plan, block, "caption.crest.classes", "column.class", key, columns, 2);
-    struct key exposure = key;
-    exposure.measure = "exposure_share";
-    exposure.site = "worse";
-    static const struct level_column exposed[] = {
-        {"column.cases", "exposure_share", RT_PART_CASES},
-        {"column.exposure.share", "exposure_share", RT_PART_SHARE},
-    };
-    add_level_table(plan, block, "caption.crest.classes.exposure", "column.class", exposure, exposed, 2);
+    add_class_table(plan, block, "crest_change", "mean", RT_PART_ESTIMATE, "column.crest.mean",
+                    "caption.crest.classes");
+    add_class_table(plan, block, "exposure_share", "worse", RT_PART_SHARE, "column.exposure.share",
+                    "caption.crest.classes.exposure");
     method_of(plan, block, first);
     rt_set_caution(plan->document, block, "caution.crest");
 }

@@ -4,45 +4,16 @@
 #include <math.h>
 #include <string.h>
 
-const struct rt_figure *flow_row(const struct plan *plan, const char *measure, const char *part)
+const struct rt_figure *flow_row(const struct plan *plan, const char *measure)
 {
-    static const char *const prefixes[][2] = {{"", ""}, {"window", "all"}, {"window|", "all|"}};
-    for (size_t i = 0; i < sizeof prefixes / sizeof prefixes[0]; i++)
-        for (size_t at = 0; at < plan->figures->count; at++) {
-            const struct rt_figure *row = &plan->figures->rows[at];
-            if (strcmp(row->section, "flow") != 0 || strcmp(row->measure, measure) != 0)
-                continue;
-            if (part[0] == '\0' && strcmp(row->grouping, prefixes[i][0]) == 0 &&
-                strcmp(row->level, prefixes[i][1]) == 0)
-                return row;
-            if (part[0] != '\0' && strcmp(last_level_part(plan, row->level), part) == 0)
-                return row;
-        }
-    return NULL;
-}
-
-/* The grouping and level prefix under which a measure of this section stands. */
-static bool flow_key(const struct plan *plan, const char *measure, struct key *key)
-{
-    for (size_t i = 0; i < plan->figures->count; i++) {
-        const struct rt_figure *row = &plan->figures->rows[i];
-        if (strcmp(row->section, "flow") != 0 || strcmp(row->measure, measure) != 0)
-            continue;
-        const char *bar = strrchr(row->level, '|');
-        *key = key_of(
-            "flow", measure, row->grouping,
-            bar == NULL ? ""
-                        : rt_document_text(plan->document, "%.*s", (int)(bar + 1 - row->level), row->level));
-        key->unit = row->unit_of_analysis[0] == '\0' ? NULL : row->unit_of_analysis;
-        return true;
-    }
-    return false;
+    const struct rt_figure *row = find_row(plan, key_of("flow", measure, "", ""));
+    return row != NULL ? row : find_row(plan, key_of("flow", measure, "window", "all"));
 }
 
 static void plan_status(const struct plan *plan, struct rt_chapter *chapter)
 {
-    const struct rt_figure *analysed = flow_row(plan, "analysed", "");
-    const struct rt_figure *lost = flow_row(plan, "status", "lost");
+    const struct rt_figure *analysed = flow_row(plan, "analysed");
+    const struct rt_figure *lost = find_row(plan, key_of("flow", "status", "status", "lost"));
     if (analysed == NULL)
         return;
     struct rt_document *document = plan->document;
@@ -54,30 +25,29 @@ static void plan_status(const struct plan *plan, struct rt_chapter *chapter)
         struct rt_sentence *sentence = rt_add_answer(document, block, none ? "flow.lost.none" : "flow.lost");
         rt_bind_figure(document, sentence, "lost", lost);
     }
-    const struct rt_figure *index = flow_row(plan, "follow_up_index", "");
-    const struct rt_figure *median = flow_row(plan, "median_follow_up", "");
+    const struct rt_figure *index = flow_row(plan, "follow_up_index");
+    const struct rt_figure *median = flow_row(plan, "median_follow_up");
     if (index != NULL && index->state == RT_FIGURE_OK)
         rt_bind_figure(document, rt_add_answer(document, block, "flow.index"), "index", index);
     if (median != NULL && median->state == RT_FIGURE_OK)
         rt_bind_figure(document, rt_add_answer(document, block, "flow.median"), "median", median);
     static const struct level_column columns[] = {{"column.cases", "status", RT_PART_CASES}};
-    struct key key;
-    if (flow_key(plan, "status", &key))
-        add_level_table(plan, block, "caption.flow.status", "column.status", key, columns, 1);
+    add_level_table(plan, block, "caption.flow.status", "column.status", key_of("flow", "", "status", ""),
+                    columns, 1);
     static const struct level_column excluded[] = {{"column.cases", "excluded", RT_PART_CASES}};
-    if (flow_key(plan, "excluded", &key))
-        add_level_table(plan, block, "caption.flow.excluded", "column.reason", key, excluded, 1);
+    add_level_table(plan, block, "caption.flow.excluded", "column.reason", key_of("flow", "", "reason", ""),
+                    excluded, 1);
     method_of(plan, block, analysed);
     rt_set_caution(document, block, "caution.lost");
 }
 
 static void plan_completeness(const struct plan *plan, struct rt_chapter *chapter)
 {
-    struct key key;
-    if (!flow_key(plan, "completeness", &key))
-        return;
+    struct key key = key_of("flow", "completeness", "year", "");
     size_t at = 0;
     const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
+        return;
     struct rt_block *block =
         rt_add_block(plan->document, chapter, "completeness", "heading.flow.completeness");
     rt_add_answer(plan->document, block, "flow.completeness");
@@ -91,16 +61,18 @@ static void plan_completeness(const struct plan *plan, struct rt_chapter *chapte
     static const struct level_column columns[] = {
         {"column.cases", "completeness", RT_PART_CASES},
         {"column.flow.known", "completeness", RT_PART_SHARE},
+        {"column.flow.index", "follow_up_index", RT_PART_VALUE},
     };
-    add_level_table(plan, block, "caption.flow.completeness", "column.year", key, columns, 2);
-    if (first != NULL)
-        method_of(plan, block, first);
+    add_level_table(plan, block, "caption.flow.completeness", "column.year", key, columns, 3);
+    method_of(plan, block, first);
 }
 
 static void plan_fields(const struct plan *plan, struct rt_chapter *chapter)
 {
-    struct key key;
-    if (!flow_key(plan, "field_recorded", &key))
+    struct key key = key_of("flow", "field_recorded", "window|field", "all|");
+    size_t at = 0;
+    const struct rt_figure *first = next_row(plan, key, &at);
+    if (first == NULL)
         return;
     struct rt_block *block = rt_add_block(plan->document, chapter, "fields", "heading.flow.fields");
     rt_add_answer(plan->document, block, "flow.fields");
@@ -109,10 +81,7 @@ static void plan_fields(const struct plan *plan, struct rt_chapter *chapter)
         {"column.share", "field_recorded", RT_PART_SHARE},
     };
     add_level_table(plan, block, "caption.flow.fields", "column.field", key, columns, 2);
-    size_t at = 0;
-    const struct rt_figure *first = next_row(plan, key, &at);
-    if (first != NULL)
-        method_of(plan, block, first);
+    method_of(plan, block, first);
 }
 
 static void plan_discovery(const struct plan *plan, struct rt_chapter *chapter)

@@ -9,16 +9,16 @@
 static void add_denominators(const struct plan *plan, struct rt_chapter *chapter)
 {
     static const struct {
-        const char *measure, *part, *window, *key;
-    } rows[] = {{"recorded", "", "period", "front.period"},
-                {"recorded", "", "", "front.recorded"},
-                {"followed", "", "", "front.followed"}};
+        const char *measure, *window, *key;
+    } rows[] = {{"recorded", "period", "front.period"},
+                {"recorded", "", "front.recorded"},
+                {"followed", "", "front.followed"}};
     struct rt_document *document = plan->document;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         const struct rt_figure *row =
             rows[i].window[0] != '\0'
                 ? find_row(plan, key_of("flow", rows[i].measure, "window", rows[i].window))
-                : flow_row(plan, rows[i].measure, rows[i].part);
+                : flow_row(plan, rows[i].measure);
         if (row == NULL)
             continue;
         bool none = row->n_implants == 0;
@@ -27,16 +27,25 @@ static void add_denominators(const struct plan *plan, struct rt_chapter *chapter
     }
 }
 
-/* The same question asked again in another form: only the first form stands out. */
+/* The same question asked again in another form, window or class: only its first form stands out. */
 static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
 {
     static const char *const again[] = {
         "torque_density_tau_b", "torque_density_trend",   "torque_diameter_tau_b", "torque_length_tau_b",
         "torque_per_mm_origin", "torque_per_mm_censored", "crest_model_cr2",       "level_model"};
+    static const char *const whole_only[] = {"depth_bias", "crest_change"};
     for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
         if (strcmp(row->measure, again[i]) == 0)
             return true;
-    return strcmp(last_level_part(plan, row->level), "intercept") == 0 || strcmp(row->site, "worse") == 0;
+    for (size_t i = 0; i < sizeof whole_only / sizeof whole_only[0]; i++)
+        if (strcmp(row->measure, whole_only[i]) == 0 && strchr(row->grouping, '|') != NULL)
+            return true;
+    const char *cohort = level_part(plan, row->level, 0);
+    bool other = strcmp(cohort, "period") == 0 || strcmp(cohort, "recall") == 0 ||
+                 strcmp(cohort, "worst case") == 0 || strcmp(cohort, "best case") == 0;
+    return other || strcmp(last_level_part(plan, row->level), "intercept") == 0 ||
+           strcmp(row->site, "worse") == 0 || strcmp(row->baseline, "loading") == 0 ||
+           strcmp(row->unit_of_analysis, "patient") == 0;
 }
 
 /* A wording of the measure's own where there is one, else measure, group, size with interval and adjusted p.
@@ -56,13 +65,13 @@ static void add_standing_out(const struct plan *plan, struct rt_chapter *chapter
     struct rt_document *document = plan->document;
     struct rt_sentence *point = rt_add_point(document, chapter, point_key(plan, row));
     const char *unit = strcmp(row->unit, "share") == 0 ? "" : row->unit;
-    const char *about = row_words(plan, row);
+    const char *about = strchr(row->grouping, '|') != NULL ? row_words(plan, row) : time_words(plan, row);
     rt_bind_figure(document, point, "row", row);
     rt_bind_words(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
     rt_bind_words(document, point, "measure", measure_label(row));
     rt_bind_words(document, point, "level", last_words(plan, row));
     rt_bind_words(document, point, "about",
-                 about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
+                  about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
 }
 
 static size_t add_points(const struct plan *plan, struct rt_chapter *chapter)
@@ -83,12 +92,12 @@ void plan_front(const struct plan *plan)
     struct rt_document *document = plan->document;
     struct rt_chapter *chapter = rt_add_chapter(document, "in-short", "heading.front");
     add_denominators(plan, chapter);
+    rt_add_lead(document, chapter, "front.reading");
     size_t points = add_points(plan, chapter);
     struct rt_sentence *screened =
-        rt_add_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
+        rt_add_points_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
     rt_bind_words(document, screened, "comparisons",
-                 rt_document_text(document, "%ld", plan->subject->info->comparisons));
-    rt_add_lead(document, chapter, "front.reading");
+                  rt_document_text(document, "%ld", plan->subject->info->comparisons));
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
     rt_set_caution(document, block, "caution.front");
 }

@@ -49,11 +49,26 @@ static bool add_note(const char *key, size_t length, void *context)
     return true;
 }
 
+/* The catalogue quotes cell contents in backticks; a page uses quotation marks. */
+static const char *with_quotes(const struct plan *plan, const char *words)
+{
+    const char *result = "";
+    for (bool open = false;; open = !open) {
+        size_t length = strcspn(words, "`");
+        result = rt_document_text(plan->document, "%s%.*s", result, (int)length, words);
+        if (words[length] == '\0')
+            return result;
+        result = rt_document_text(plan->document, "%s%s", result, open ? "\u201D" : "\u201C");
+        words += length + 1;
+    }
+}
+
 static const char *with_source(const struct plan *plan, const char *words, const char *source)
 {
     struct rt_document *document = plan->document;
+    words = with_quotes(plan, words);
     if (strcmp(source, "ours") == 0)
-        return rt_document_text(document, "%s", words);
+        return words;
     return rt_document_text(document, "%s %s: %s.", words, rt_document_words(document, "method.source"),
                             source);
 }
@@ -80,7 +95,8 @@ static void add_measures(const struct plan *plan, struct rt_chapter *chapter)
             continue;
         const char *id =
             rt_document_text(plan->document, "measure-%s-%s", measures[i].section, measures[i].name);
-        struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, measures[i].label);
+        const char *term = rt_document_text(plan->document, "%s (%s)", measures[i].label, measures[i].name);
+        struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, term);
         rt_add_plain_paragraph(plan->document, entry,
                                with_source(plan, measures[i].formula, measures[i].source));
     }

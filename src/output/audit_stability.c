@@ -16,7 +16,7 @@ static void answer_density(const struct plan *plan, struct rt_block *block)
         struct rt_sentence *sentence = answer_signed(plan, block, "stability.density", "rank", row);
         const char *scale = last_level_part(plan, row->level);
         rt_bind_words(plan->document, sentence, "scale",
-                     rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
+                      rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
     }
 }
 
@@ -78,7 +78,7 @@ static void plan_agreement(const struct plan *plan, struct rt_chapter *chapter)
         struct rt_sentence *sentence = answer_share(plan, block, "stability.same", "same", row);
         const char *scale = last_level_part(plan, row->level);
         rt_bind_words(plan->document, sentence, "scale",
-                     rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
+                      rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
     }
     static const struct level_column columns[] = {
         {"column.cases", "density_kappa", RT_PART_CASES},

@@ -132,7 +132,7 @@ static void add_comparisons(const struct plan *plan, struct rt_block *block, con
     }
     if (!any)
         rt_bind_words(document, rt_add_answer(document, block, "survival.compare.none"), "group",
-                     rt_document_words(document, noun));
+                      rt_document_words(document, noun));
 }
 
 static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const char *grouping)
@@ -274,21 +274,22 @@ static void plan_before_loading(const struct plan *plan, struct rt_chapter *chap
 
 static void plan_rate(const struct plan *plan, struct rt_chapter *chapter)
 {
-    const struct rt_figure *rate = find_row(plan, key_of("survival", "failure_rate", "window", "period"));
+    struct key key = key_of("survival", "failure_rate", "window|censoring", "period|" SEEN);
+    const struct rt_figure *rate = find_row(plan, key);
     if (rate == NULL)
         return;
     struct rt_block *block = rt_add_block(plan->document, chapter, "failure-rate", "heading.early.rate");
-    const char *key = rate->state != RT_FIGURE_OK ? "rate.few"
-                      : rate->n_events == 0       ? "rate.none"
-                                                  : "rate.some";
-    rt_bind_figure(plan->document, rt_add_answer(plan->document, block, key), "rate", rate);
+    const char *words = rate->state != RT_FIGURE_OK ? "rate.few"
+                        : rate->n_events == 0       ? "rate.none"
+                                                    : "rate.some";
+    rt_bind_figure(plan->document, rt_add_answer(plan->document, block, words), "rate", rate);
     static const struct level_column columns[] = {
         {"column.cases", "failure_rate", RT_PART_CASES},
         {"column.survival.failed", "failure_rate", RT_PART_EVENTS},
         {"column.rate", "failure_rate", RT_PART_ESTIMATE},
     };
-    add_level_table(plan, block, "caption.rate", "column.window", key_of("survival", "", "window", ""),
-                    columns, 3);
+    key.level = "";
+    add_level_table(plan, block, "caption.rate", "column.window", key, columns, 3);
     method_of(plan, block, rate);
 }
 

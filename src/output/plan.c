@@ -217,8 +217,9 @@ const char *time_words(const struct plan *plan, const struct rt_figure *row)
 const char *row_words(const struct plan *plan, const struct rt_figure *row)
 {
     struct rt_document *document = plan->document;
+    const char *second = level_part(plan, row->grouping, 1);
     bool cohort = is_cohort(level_part(plan, row->grouping, 0));
-    size_t first = cohort && strchr(row->grouping, '|') != NULL ? 1 : 0;
+    size_t first = cohort && second[0] != '\0' && !is_cohort(second) ? 1 : 0;
     bool several = level_part(plan, row->grouping, first + 1)[0] != '\0';
     const char *words = "";
     for (size_t i = first; level_part(plan, row->grouping, i)[0] != '\0'; i++) {

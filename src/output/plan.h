@@ -92,9 +92,8 @@ const struct rt_case_series *find_cases(const struct plan *plan, const char *nam
  */
 void method_of(const struct plan *plan, struct rt_block *block, const struct rt_figure *row);
 
-/* The row of a flow measure over all records: ungrouped when part is "", else the one whose last level part
- * it is. */
-const struct rt_figure *flow_row(const struct plan *plan, const char *measure, const char *part);
+/* The row of a flow measure over all records, or NULL. */
+const struct rt_figure *flow_row(const struct plan *plan, const char *measure);
 
 /* The chapters, in the order of the page. */
 void plan_front(const struct plan *plan);

@@ -214,6 +214,8 @@ static bool add_count_part(struct rt_text *html, const struct rt_figure *figure,
         return true;
     case RT_PART_CASES:
         add_count(html, figure, "n_implants", figure->n_implants, "implant", in_table);
+        if (in_table && figure->n_patients == RT_NO_COUNT)
+            return true;
         rt_html_add(html, " (");
         add_count(html, figure, "n_patients", figure->n_patients, "patient", in_table);
         rt_html_add(html, ")");

@@ -165,9 +165,12 @@ static enum rt_status add_chapter(const struct page *page, const struct rt_chapt
     rt_html_add(html, chapter->heading);
     rt_html_add_raw(html, "</h2>\n");
     enum rt_status status = RT_OK;
-    if (chapter->lead != NULL) {
+    const struct rt_sentence *leads[] = {chapter->lead, chapter->points_lead};
+    for (size_t i = 0; status == RT_OK && i < 2; i++) {
+        if (leads[i] == NULL)
+            continue;
         rt_html_add_raw(html, "<p class=\"lead\">");
-        status = rt_html_add_sentences(html, chapter->lead, error);
+        status = rt_html_add_sentences(html, leads[i], error);
         rt_html_add_raw(html, "</p>\n");
     }
     if (status == RT_OK)

@@ -123,7 +123,8 @@ struct rt_chapter {
     struct rt_chapter *next;
     const char *id;
     const char *heading;
-    struct rt_sentence *lead;   /* opening sentences */
+    struct rt_sentence *lead; /* opening sentences */
+    struct rt_sentence *points_lead;
     struct rt_sentence *points; /* what stands out, one a line */
     struct rt_block *blocks, *last_block;
     struct rt_entry *entries, *last_entry; /* appendix only */
@@ -154,6 +155,8 @@ struct rt_entry *rt_add_entry(struct rt_document *document, struct rt_chapter *c
 
 /* Append a sentence with the wording of key to a list; returned for its slots to be bound. */
 struct rt_sentence *rt_add_lead(struct rt_document *document, struct rt_chapter *chapter, const char *key);
+struct rt_sentence *rt_add_points_lead(struct rt_document *document, struct rt_chapter *chapter,
+                                       const char *key);
 struct rt_sentence *rt_add_point(struct rt_document *document, struct rt_chapter *chapter, const char *key);
 struct rt_sentence *rt_add_answer(struct rt_document *document, struct rt_block *block, const char *key);
 struct rt_sentence *rt_add_remark(struct rt_document *document, struct rt_block *block, const char *key);

@@ -42,7 +42,7 @@ static const struct line lines[] = {
     {"flow", "median_follow_up", "", "", NAN, 448, 249, NO, NO, 27.4, 25.02, 29.98, NAN, "months", "", "", "implant", "reverse_kaplan_meier", OK},
     {"flow", "completeness", "year", "2021", NAN, 60, 40, 51, 60, 0.85, 0.71, 0.935, NAN, "share", "", "", "implant", "share_korn_graubard", OK},
     {"flow", "completeness", "year", "2022", NAN, 12, 11, 11, 12, NAN, NAN, NAN, NAN, "share", "", "", "implant", "share_korn_graubard", FEW},
-    {"flow", "field_recorded", "field", "isq", NAN, 450, 250, 201, NO, 0.4466666667, NAN, NAN, NAN, "share", "", "", "", "count_share", OK},
+    {"flow", "field_recorded", "window|field", "all|isq", NAN, 450, 250, 201, NO, 0.4466666667, NAN, NAN, NAN, "share", "", "", "", "count_share", OK},
     {"depth", "depth_bias", "window", "12 months", NAN, 120, 70, NO, 124, 0.2149, 0.1312, 0.2986, 1e-5, "mm", "", "", "implant", "mean_cr2", OK},
     {"depth", "depth_bias", "window", "period", NAN, 9, 7, NO, 31, NAN, NAN, NAN, NAN, "mm", "", "", "implant", "mean_cr2", FEW},
     {"depth", "depth_limit_lower", "window", "12 months", NAN, 120, 70, NO, NO, -0.7012, -0.82, -0.59, NAN, "mm", "", "", "implant", "limits_clustered", OK},
@@ -57,7 +57,7 @@ static const struct line lines[] = {
     {"stability", "low_torque", "window", "12 months", NAN, 118, 69, 0, NO, 0.0, 0.0, 0.052, NAN, "share", "", "", "implant", "exact_conservative", OK},
     {"crest", "crest_change", "window", "12 months", 12, 60, 41, NO, NO, -0.42, -0.6, -0.24, 1e-4, "mm", "placement", "mean", "implant", "mean_cr2", OK},
     {"crest", "crest_change", "window", "12 months", 12, 60, 41, NO, NO, -0.61, -0.8, -0.42, 1e-4, "mm", "placement", "worse", "implant", "mean_cr2", OK},
-    {"crest", "crest_change", "window|depth_class|tissue_class", "12 months|0-<1|>=3", 12, 22, 18, NO, NO, -0.2, -0.5, 0.1, 0.2, "mm", "placement", "mean", "implant", "mean_cr2", OK},
+    {"crest", "crest_change", "window|depth_class|tissue_class", "all|0-<1|>=3", 12, 22, 18, NO, NO, -0.2, -0.5, 0.1, 0.2, "mm", "placement", "mean", "implant", "mean_cr2", OK},
     {"crest", "exposure_share", "window", "12 months", 12, 60, 41, 6, NO, 0.1, 0.03, 0.2214, NAN, "share", "placement", "worse", "implant", "share_korn_graubard", OK},
     {"survival", "survival", "censoring", "last sighting", 1, 301, 190, 12, NO, 0.9712, 0.945, 0.986, NAN, "share", "", "", "implant", "kaplan_meier_robust", OK},
     {"survival", "survival", "censoring", "worst case", 1, 301, 190, 30, NO, 0.92, 0.88, 0.95, NAN, "share", "", "", "implant", "kaplan_meier_bound", OK},
@@ -65,8 +65,8 @@ static const struct line lines[] = {
     {"survival", "survival", "censoring|torque_class", "last sighting|<20", 1, 15, 12, 4, NO, 0.8, 0.51, 0.93, NAN, "share", "", "", "implant", "kaplan_meier_robust", OK},
     {"survival", "survival_comparison", "censoring|comparison", "last sighting|torque_class", NAN, 440, 245, 22, NO, 11.2, NAN, NAN, 0.011, "", "", "", "implant", "logrank_robust", OK},
     {"survival", "early_failure", "window", "12 months", NAN, 110, 66, 3, 112, 0.02727, 0.005, 0.09, NAN, "share", "", "", "implant", "share_korn_graubard", OK},
-    {"survival", "failure_rate", "window", "period", NAN, 300, 180, 0, NO, 0.0, NAN, 1.93, NAN, "per 100 implant-years", "", "", "implant", "rate_exact_conservative", OK},
-    {"survival", "discovery_gap", "", "", NAN, 5, 4, NO, NO, NAN, NAN, NAN, NAN, "days", "", "", "implant", "quantile_woodruff", FEW},
+    {"survival", "failure_rate", "window|censoring", "period|last sighting", NAN, 300, 180, 0, NO, 0.0, NAN, 1.93, NAN, "per 100 implant-years", "", "", "implant", "rate_exact_conservative", OK},
+    {"survival", "discovery_gap", "window", "all", NAN, 5, 4, NO, NO, NAN, NAN, NAN, NAN, "days", "", "", "implant", "quantile_woodruff", FEW},
 };
 /* clang-format on */
 

@@ -1,0 +1,185 @@
+// What a reader's browser makes of a page: no network, no script needed, no sideways scrolling at phone width, chart
+// text large enough, WCAG 2.1 AA by axe-core, valid HTML, and a print on A4 and Letter with a running head, every
+// folded row open, and no heading left at the foot of a sheet.
+//
+// Usage: node tests/browser/check.mjs PAGE.html OUT-FOLDER   (packages from build/browser, see .ci/make/browser.mk)
+import { createRequire } from 'node:module';
+import { execFileSync } from 'node:child_process';
+import fs from 'node:fs';
+import path from 'node:path';
+
+const [page_path, out] = process.argv.slice(2).map((name) => path.resolve(name));
+const require = createRequire(path.resolve('build/browser/package.json'));
+const puppeteer = require('puppeteer-core');
+const axe = fs.readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8');
+const { HtmlValidate } = require('html-validate');
+
+const widths = [360, 390, 768, 1280];
+const least_chart_text_px = 11;
+const html = fs.readFileSync(page_path, 'utf8');
+const faults = [];
+let checks = 0;
+
+function expect(holds, words) {
+    checks += 1;
+    if (!holds) faults.push(words);
+}
+
+async function open(browser, width) {
+    const page = await browser.newPage();
+    await page.setViewport({ width, height: 900, deviceScaleFactor: 1 });
+    const asked = [];
+    page.on('request', (request) => asked.push(request.url()));
+    await page.setJavaScriptEnabled(false);
+    await page.goto(`file://${page_path}`, { waitUntil: 'load' });
+    expect(asked.length === 1, `${width} px: the page asks for ${asked.slice(1).join(', ')}`);
+    return page;
+}
+
+function measure() {
+    const visible = (element) => element.getClientRects().length > 0;
+    const texts = [...document.querySelectorAll('figure svg text')].filter(visible);
+    const small = texts.filter((text) => {
+        const scale = text.getScreenCTM().d;
+        return parseFloat(getComputedStyle(text).fontSize) * Math.abs(scale) < 11 - 0.05;
+    });
+    const wide = [...document.querySelectorAll('body *')].filter((element) => visible(element) &&
+        !element.closest('.scroll') && !element.closest('svg') && !element.closest('.skip') &&
+        element.getBoundingClientRect().right > innerWidth + 0.5);
+    return {
+        overflow: document.documentElement.scrollWidth - innerWidth,
+        widest: wide.slice(0, 3).map((element) => `${element.tagName}.${element.className}`),
+        charts: [...document.querySelectorAll('figure svg')].filter(visible).length,
+        texts: texts.length,
+        small: small.slice(0, 3).map((text) => text.textContent),
+        targets: [...document.querySelectorAll('nav a, input')].filter(visible)
+            .filter((element) => element.getBoundingClientRect().height < 18).length,
+    };
+}
+
+async function check_width(browser, width) {
+    const page = await open(browser, width);
+    const found = await page.evaluate(measure);
+    expect(found.overflow <= 0, `${width} px: scrolls sideways by ${found.overflow} (${found.widest})`);
+    expect(found.widest.length === 0, `${width} px: reaches over the edge: ${found.widest}`);
+    expect(found.small.length === 0, `${width} px: chart text under ${least_chart_text_px} px: ${found.small}`);
+    expect(found.targets === 0, `${width} px: ${found.targets} links or switches are too small to hit`);
+    await page.screenshot({ path: path.join(out, `page-${width}.png`), fullPage: true });
+    await page.setJavaScriptEnabled(true);
+    await page.setBypassCSP(true);
+    await page.reload({ waitUntil: 'load' });
+    await page.evaluate(axe);
+    const result = await page.evaluate(() => globalThis.axe.run(document, {
+        runOnly: { type: 'tag', values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice'] },
+    }));
+    expect(result.passes.length > 10, `${width} px: axe looked at nothing`);
+    for (const violation of result.violations)
+        expect(false, `${width} px: ${violation.id}: ${violation.help}: ${violation.nodes.length} places, first ` +
+            `${violation.nodes[0].target} ${violation.nodes[0].failureSummary.replace(/\s+/g, ' ')}`);
+    await page.close();
+    return found;
+}
+
+async function check_unfolding(browser) {
+    const page = await open(browser, 390);
+    const count = () => [...document.querySelectorAll('tbody tr')].filter((row) => row.getClientRects().length).length;
+    const before = await page.evaluate(count);
+    const switches = await page.$$('input.unfold');
+    for (const item of switches) {
+        await item.focus();
+        await page.keyboard.press('Space');
+    }
+    const after = await page.evaluate(count);
+    const all = await page.evaluate(() => document.querySelectorAll('tbody tr').length);
+    expect(switches.length === 0 || before < all, 'long tables are not folded on screen');
+    expect(after === all, `unfolding by keyboard shows ${after} of ${all} rows`);
+    await page.close();
+}
+
+const squeeze = (text) => text.replace(/\s+/g, '');
+
+async function check_print(browser, format) {
+    const page = await open(browser, 1280);
+    const file = path.join(out, `page-${format}.pdf`);
+    await page.pdf({ path: file, format, preferCSSPageSize: false, printBackground: false });
+    const sheets = execFileSync('pdftotext', ['-layout', file, '-'], { maxBuffer: 1 << 28 }).toString()
+        .split('\f').slice(0, -1);
+    const words = await page.evaluate(() => ({
+        practice: document.querySelector('.masthead .practice')?.textContent ?? '',
+        period: document.querySelector('.masthead .period').textContent.replace(/^Period: /, ''),
+        heads: [...document.querySelectorAll('h2, h3, caption')].map((head) => ({
+            head: head.textContent,
+            next: (head.tagName === 'CAPTION' ? head.parentElement.tHead : head.nextElementSibling)?.textContent ?? '',
+        })),
+        rows: [...document.querySelectorAll('tbody th')].map((head) => head.textContent),
+    }));
+    sheets.forEach((sheet, i) => {
+        const flat = squeeze(sheet);
+        const name = `${format} sheet ${i + 1}`;
+        expect(flat.includes(squeeze(`${i + 1} of ${sheets.length}`)), `${name}: no page number`);
+        expect(flat.includes(squeeze(words.practice)), `${name}: not the practice's name`);
+        expect(flat.includes(squeeze(words.period)), `${name}: not the period`);
+        expect(flat.includes('Recordsto'), `${name}: not the data date`);
+    });
+    // in reading order, so that a cell of two lines stays together
+    const all = squeeze(execFileSync('pdftotext', ['-raw', file, '-'], { maxBuffer: 1 << 28 }).toString());
+    const lost = words.rows.filter((row) => !all.includes(squeeze(row)));
+    expect(lost.length === 0, `${format}: ${lost.length} table rows are not printed, first ${lost[0]}`);
+    for (const { head, next } of words.heads) {
+        const wanted = squeeze(head), follows = squeeze(next).slice(0, 12);
+        const together = sheets.some((sheet) => {
+            const flat = squeeze(sheet);
+            const at = flat.indexOf(wanted);
+            return at >= 0 && flat.slice(at + wanted.length).length > 0;
+        });
+        expect(follows === '' || together, `${format}: "${head}" is cut off from what follows`);
+        const last_line = sheets.some((sheet) => {
+            const lines = sheet.trimEnd().split('\n').filter((line) => line.trim() !== '');
+            return squeeze(lines.at(-2) ?? '') === wanted; // the last line is the foot of the sheet
+        });
+        expect(!last_line, `${format}: "${head}" stands alone at the foot of a sheet`);
+    }
+    await page.close();
+    return sheets.length;
+}
+
+function check_markup() {
+    const validator = new HtmlValidate({
+        extends: ['html-validate:standard'],
+        rules: {
+            'no-inline-style': 'off', 'long-title': 'off', 'no-trailing-whitespace': 'off',
+            'svg-focusable': 'off', 'void-style': 'off', 'no-raw-characters': 'off',
+            'attribute-boolean-style': 'off', 'require-sri': 'off', 'prefer-native-element': 'off',
+        },
+    });
+    const report = validator.validateStringSync(html);
+    for (const result of report.results)
+        for (const message of result.messages.slice(0, 20))
+            expect(false, `HTML ${message.line}:${message.column}: ${message.ruleId}: ${message.message}`);
+    expect(report !== undefined, 'no report');
+    expect(!/<script|\son[a-z]+=|javascript:/i.test(html.replace(/<data[^>]*>|<title>[^<]*/g, '')), 'the page has a script');
+}
+
+fs.mkdirSync(out, { recursive: true });
+const browser = await puppeteer.launch({
+    executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+        '--disable-component-update', '--disable-sync'],
+    userDataDir: path.join(out, 'profile'),
+});
+try {
+    check_markup();
+    for (const width of widths) {
+        const found = await check_width(browser, width);
+        console.log(`${width} px: ${found.charts} charts, ${found.texts} chart texts`);
+    }
+    await check_unfolding(browser);
+    for (const format of ['A4', 'Letter'])
+        console.log(`${format}: ${await check_print(browser, format)} sheets`);
+} finally {
+    await browser.close();
+    fs.rmSync(path.join(out, 'profile'), { recursive: true, force: true });
+}
+for (const fault of faults) console.log(`fault: ${fault}`);
+console.log(`browser: ${checks} checks, ${faults.length} faults`);
+process.exit(faults.length > 0 ? 1 : 0);
