@@ -1,5 +1,6 @@
 #include "ridgetally/cli/verb.h"
 
+#include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/reckon.h"
 #include "ridgetally/cli/records.h"
@@ -10,6 +11,7 @@ static const struct rt_verb verbs[] = {
     {"doubts", "what is missing, implausible or contradictory in the records", rt_doubts_help,
      rt_doubts_verb},
     {"undo", "take the latest loaded file back out", rt_undo_help, rt_undo_verb},
+    {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},

@@ -1,0 +1,201 @@
+#include "ridgetally/cli/audit.h"
+
+#include "ridgetally/audit/audit.h"
+#include "ridgetally/base/date.h"
+#include "ridgetally/base/file.h"
+#include "ridgetally/base/memory.h"
+#include "ridgetally/chart/chart.h"
+#include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/options.h"
+#include "ridgetally/output/audit.h"
+#include "ridgetally/page/page.h"
+#include "ridgetally/store/query.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+/* All that one audit needs and owns. */
+struct work {
+    struct rt_figure_list figures;
+    struct rt_case_series_list cases;
+    struct rt_audit_info info;
+    struct rt_document document;
+    struct rt_chart_request *requests;
+    struct rt_chart *charts;
+    struct rt_text page, csv;
+};
+
+static void release(struct work *work)
+{
+    if (work->charts != NULL)
+        rt_release_charts(work->charts, work->document.chart_count);
+    free(work->charts);
+    free(work->requests);
+    rt_release_document(&work->document);
+    rt_release_figures(&work->figures);
+    rt_release_case_series(&work->cases);
+    rt_text_release(&work->page);
+    rt_text_release(&work->csv);
+}
+
+/* Draw the document's charts. A failure is kept in *drawing, for the page goes out without them. */
+static enum rt_status draw(struct work *work, struct rt_error *drawing, struct rt_error *error)
+{
+    size_t count = work->document.chart_count;
+    work->requests = rt_new_array(count, sizeof *work->requests);
+    work->charts = rt_new_array(count, sizeof *work->charts);
+    if (work->requests == NULL || work->charts == NULL)
+        return rt_fail_memory(error);
+    rt_document_charts(&work->document, work->requests);
+    enum rt_status status = rt_draw_charts(work->requests, count, work->charts, drawing);
+    if (status == RT_SYSTEM) {
+        work->document.without_charts = rt_document_text(&work->document, "%s", drawing->message);
+        return RT_OK;
+    }
+    if (status != RT_OK && error != NULL)
+        *error = *drawing;
+    return status;
+}
+
+static enum rt_status compose(struct work *work, struct rt_error *drawing, struct rt_error *error)
+{
+    const struct rt_audit_subject subject = {&work->info, "", &work->figures, &work->cases};
+    enum rt_status status = rt_plan_audit(&subject, &work->document, error);
+    if (status == RT_OK)
+        status = draw(work, drawing, error);
+    const struct rt_chart *charts = drawing->status == RT_OK ? work->charts : NULL;
+    if (status == RT_OK)
+        status = rt_render_page(&work->document, charts, &work->page, error);
+    rt_figures_to_csv(&work->figures, &work->csv);
+    return status == RT_OK ? rt_text_status(&work->csv, error) : status;
+}
+
+static char *path_in(const char *folder, const char *name)
+{
+    struct rt_text path = {0};
+    rt_text_format(&path, "%s/%s", folder, name);
+    return rt_text_detach(&path);
+}
+
+static enum rt_status write_files(const struct work *work, const char *folder,
+                                  struct rt_written_audit *written, struct rt_error *error)
+{
+    enum rt_status status = rt_make_folder(folder, error);
+    written->page = path_in(folder, "audit.html");
+    written->figures = path_in(folder, "figures.csv");
+    if (written->page == NULL || written->figures == NULL)
+        return rt_fail_memory(error);
+    if (status == RT_OK)
+        status = rt_write_file(written->figures, work->csv.bytes, work->csv.length, error);
+    if (status == RT_OK)
+        status = rt_write_file(written->page, work->page.bytes, work->page.length, error);
+    return status;
+}
+
+/* The instant the records came to be what they are: the last load. The clock is not read, so that the same
+ * records give the same store. */
+static enum rt_status record(struct rt_store *store, const struct work *work, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open(store, "sql/queries/last-load.sql", &query, error);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    if (status == RT_OK) {
+        const char *loaded_at = row ? rt_column_text(query, 0) : NULL;
+        status = rt_record_audit(store, &work->info, &work->figures,
+                                 loaded_at != NULL ? loaded_at : "0001-01-01T00:00:00Z", error);
+    }
+    rt_query_close(query);
+    return status;
+}
+
+static char *default_folder(const struct rt_audit_info *info)
+{
+    struct rt_text folder = {0};
+    char first[11], last[11];
+    if (info->period_name[0] != '\0')
+        rt_text_format(&folder, "audit-%s", info->period_name);
+    else
+        rt_text_format(&folder, "audit-%s-to-%s", rt_format_iso_date(info->first_day, first),
+                       rt_format_iso_date(info->last_day, last));
+    return rt_text_detach(&folder);
+}
+
+enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period, const char *folder,
+                              struct rt_written_audit *written, struct rt_error *error)
+{
+    struct work work = {.requests = NULL};
+    struct rt_error drawing = {0};
+    char *made = NULL;
+    *written = (struct rt_written_audit){0};
+    enum rt_status status = rt_audit_run(store, period, NULL, &work.figures, &work.cases, &work.info, error);
+    if (status == RT_OK)
+        status = compose(&work, &drawing, error);
+    if (status == RT_OK && folder == NULL) {
+        folder = made = default_folder(&work.info);
+        if (made == NULL)
+            status = rt_fail_memory(error);
+    }
+    if (status == RT_OK)
+        status = write_files(&work, folder, written, error);
+    if (status == RT_OK)
+        status = record(store, &work, error);
+    if (status != RT_OK)
+        rt_release_written_audit(written);
+    if (status == RT_OK && drawing.status != RT_OK) {
+        status = rt_fail(error, drawing.status, "the audit has no charts: %s", drawing.message);
+        rt_error_remedy(error, "%s", drawing.remedy);
+    }
+    free(made);
+    release(&work);
+    return status;
+}
+
+void rt_release_written_audit(struct rt_written_audit *written)
+{
+    free(written->page);
+    free(written->figures);
+    *written = (struct rt_written_audit){0};
+}
+
+static enum rt_status choose(struct rt_store *store, const char *quarter, int from, int to,
+                             struct rt_period *period, struct rt_error *error)
+{
+    bool dates = from != RT_NO_DATE || to != RT_NO_DATE;
+    if (quarter != NULL && dates)
+        return rt_fail(error, RT_USE, "give either --period or --from and --to");
+    if (quarter == NULL && !dates)
+        return rt_default_period(store, period, error);
+    return rt_choose_period(store, quarter, from, to, period, error);
+}
+
+enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
+{
+    const char *store_option = NULL, *quarter = NULL, *folder = NULL;
+    int from = RT_NO_DATE, to = RT_NO_DATE;
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
+                                        {"--period", RT_OPTION_TEXT, &quarter},
+                                        {"--from", RT_OPTION_DATE, &from},
+                                        {"--to", RT_OPTION_DATE, &to},
+                                        {"--out", RT_OPTION_TEXT, &folder}};
+    struct rt_store *store = NULL;
+    struct rt_period period;
+    struct rt_written_audit written = {0};
+    enum rt_status status = rt_parse_options(argc, argv, options, 5, 0, 0, NULL, error);
+    if (status == RT_OK)
+        status = rt_open_chosen_store(store_option, RT_STORE_WRITE, &store, error);
+    if (status == RT_OK)
+        status = choose(store, quarter, from, to, &period, error);
+    if (status == RT_OK)
+        status = rt_write_audit(store, &period, folder, &written, error);
+    if (written.page != NULL) {
+        printf("%s\n", written.page);
+        enum rt_status printed = rt_write_stream(stdout, "", 0, status == RT_OK ? error : NULL);
+        status = status == RT_OK ? printed : status;
+    }
+    rt_release_written_audit(&written);
+    rt_store_close(store);
+    return status;
+}
