@@ -34,14 +34,13 @@ enum rt_status rt_curve_knots(const double *x, size_t n, size_t wanted, double *
     if (wanted < 3 || wanted > 5)
         wanted = n < MANY_ROWS ? 3 : 4;
     *count = distinct_quantiles(sorted, n, shares[wanted - 3], wanted, knots);
-    if (*count < RT_FEWEST_KNOTS) {
-        size_t distinct = 0;
-        for (size_t i = 0; i < n; i++)
-            if (distinct == 0 || sorted[i] > sorted[distinct - 1])
-                sorted[distinct++] = sorted[i];
-        *count = distinct_quantiles(sorted, distinct, shares[0], 3, knots);
-    }
+    size_t distinct = 0;
+    for (size_t i = 0; i < n; i++)
+        if (distinct == 0 || sorted[i] > sorted[distinct - 1])
+            sorted[distinct++] = sorted[i];
     if (*count < RT_FEWEST_KNOTS)
+        *count = distinct_quantiles(sorted, distinct, shares[0], 3, knots);
+    if (*count < RT_FEWEST_KNOTS || distinct < RT_FEWEST_KNOTS)
         *count = 0;
     free(sorted);
     return RT_OK;
