@@ -147,25 +147,48 @@ static enum rt_status print_table(struct rt_query *query, struct rt_text *text, 
     return status;
 }
 
-static enum rt_status print_csv(struct rt_query *query, struct rt_text *text, struct rt_error *error)
+static void add_csv_header(const struct rt_query *query, struct rt_text *text)
 {
-    bool row = true;
-    enum rt_status status = RT_OK;
     for (int i = 0; i < rt_column_count(query); i++)
         rt_text_format(text, "%s%s", i > 0 ? "," : "", rt_column_name(query, i));
     rt_text_add_character(text, '\n');
+}
+
+static void add_csv_row(const struct rt_query *query, struct rt_text *text)
+{
+    for (int i = 0; i < rt_column_count(query); i++) {
+        bool number = i == NUMBER || i == LINE;
+        rt_text_add(text, i > 0 ? "," : "");
+        rt_text_add_csv_cell(text, rt_column_text(query, i), !number);
+    }
+    rt_text_add_character(text, '\n');
+}
+
+/* All rows as CSV; where stream is set, what has gathered is written to stdout now and then */
+static enum rt_status add_csv(struct rt_query *query, bool stream, struct rt_text *text,
+                              struct rt_error *error)
+{
+    bool row = true;
+    enum rt_status status = RT_OK;
+    add_csv_header(query, text);
     while (status == RT_OK && row) {
         status = rt_query_next(query, &row, error);
         if (status != RT_OK || !row)
             break;
-        for (int i = 0; i < rt_column_count(query); i++) {
-            bool number = i == NUMBER || i == LINE;
-            rt_text_add(text, i > 0 ? "," : "");
-            rt_text_add_csv_cell(text, rt_column_text(query, i), !number);
-        }
-        rt_text_add_character(text, '\n');
-        status = flush(text, FLUSH_BYTES, error);
+        add_csv_row(query, text);
+        status = stream ? flush(text, FLUSH_BYTES, error) : rt_text_status(text, error);
     }
+    return status;
+}
+
+enum rt_status rt_doubts_to_csv(struct rt_store *store, struct rt_text *text, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open(store, "sql/queries/doubts.sql", &query, error);
+    rt_bind_integer(query, ":all", 0);
+    if (status == RT_OK)
+        status = add_csv(query, false, text, error);
+    rt_query_close(query);
     return status;
 }
 
@@ -176,7 +199,7 @@ static enum rt_status print_doubts(struct rt_store *store, bool csv, bool all, s
     enum rt_status status = rt_query_open(store, "sql/queries/doubts.sql", &query, error);
     rt_bind_integer(query, ":all", all);
     if (status == RT_OK)
-        status = csv ? print_csv(query, &text, error) : print_table(query, &text, error);
+        status = csv ? add_csv(query, true, &text, error) : print_table(query, &text, error);
     if (status == RT_OK)
         status = flush(&text, 0, error);
     rt_query_close(query);

@@ -2,7 +2,6 @@
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/intake/form.h"
-#include "ridgetally/store/query.h"
 
 #include "ridgetally/base/date.h"
 
@@ -92,17 +91,7 @@ static enum rt_status write_sheets(const char *folder, struct rt_error *error)
 
 static enum rt_status set(struct rt_store *store, const char *name, const char *value, struct rt_error *error)
 {
-    struct rt_query *query = NULL;
-    if (value == NULL)
-        return RT_OK;
-    enum rt_status status =
-        rt_query_open_text(store, "UPDATE setting SET value = :value WHERE name = :name", &query, error);
-    rt_bind_text(query, ":name", name);
-    rt_bind_text(query, ":value", value);
-    if (status == RT_OK)
-        status = rt_query_run(query, error);
-    rt_query_close(query);
-    return status;
+    return value == NULL ? RT_OK : rt_set_setting(store, name, value, error);
 }
 
 static enum rt_status apply_settings(const char *path, const struct settings *settings,

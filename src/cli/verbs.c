@@ -1,12 +1,15 @@
 #include "ridgetally/cli/verb.h"
 
 #include "ridgetally/cli/audit.h"
+#include "ridgetally/cli/demo.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/quarter.h"
 #include "ridgetally/cli/reckon.h"
 #include "ridgetally/cli/records.h"
 
 static const struct rt_verb verbs[] = {
     {"new", "make an empty store, and sheets to type into", rt_new_help, rt_new_verb},
+    {"quarter", "the usual quarterly run: load, doubts, audit", RT_QUARTER_HELP, rt_quarter_verb},
     {"load", "load records from CSV files", rt_load_help, rt_load_verb},
     {"doubts", "what is missing, implausible or contradictory in the records", rt_doubts_help,
      rt_doubts_verb},
@@ -16,6 +19,7 @@ static const struct rt_verb verbs[] = {
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},
     {"backup", "write a consistent copy of the store", rt_backup_help, rt_backup_verb},
+    {"demo", "load the invented practice and write all outputs", RT_DEMO_HELP, rt_demo_verb},
     {.name = NULL},
 };
 

@@ -31,7 +31,7 @@ RT_METHOD(control)
 RT_METHOD(cusum)
 RT_METHOD(ewma)
 RT_METHOD(funnel)
-RT_METHOD(curve)
+/* curve */
 /* knee */
 
 RT_METHOD(resample)

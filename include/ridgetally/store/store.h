@@ -76,4 +76,8 @@ enum rt_status rt_store_verify(struct rt_store *store, struct rt_error *error);
 /* The value of a setting: a copy the caller frees, "" when the setting is empty or not there. */
 enum rt_status rt_setting(struct rt_store *store, const char *name, char **value, struct rt_error *error);
 
+/* Give a setting a value; a value the schema does not allow is RT_STORE. */
+enum rt_status rt_set_setting(struct rt_store *store, const char *name, const char *value,
+                              struct rt_error *error);
+
 #endif

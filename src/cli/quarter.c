@@ -1,0 +1,154 @@
+#include "ridgetally/cli/quarter.h"
+
+#include "ridgetally/audit/period.h"
+#include "ridgetally/base/date.h"
+#include "ridgetally/base/file.h"
+#include "ridgetally/base/memory.h"
+#include "ridgetally/cli/audit.h"
+#include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/options.h"
+#include "ridgetally/cli/records.h"
+#include "ridgetally/store/query.h"
+
+#include <stdio.h>
+
+struct choices {
+    const char *store, *period, *out;
+    int from, to;
+};
+
+struct quarter {
+    struct rt_store *store;
+    struct rt_load_report *reports;
+    size_t done;
+    struct rt_written_audit written;
+    struct rt_text text;
+};
+
+/* Load all files; *refused tells whether rows were refused, which does not stop the run. */
+static enum rt_status load(struct quarter *quarter, const struct rt_operands *files, bool *refused,
+                           struct rt_error *error)
+{
+    const struct rt_load_options options = {.kind_given = false};
+    quarter->reports = rt_new_array(files->count, sizeof *quarter->reports);
+    if (quarter->reports == NULL)
+        return rt_fail_memory(error);
+    enum rt_status status = rt_load_files(quarter->store, (const char *const *)files->items, files->count,
+                                          &options, quarter->reports, &quarter->done, error);
+    for (size_t i = 0; i < quarter->done; i++)
+        rt_print_load_report(&quarter->reports[i], false, &quarter->text);
+    *refused = status == RT_PARTIAL;
+    return status == RT_PARTIAL ? RT_OK : status;
+}
+
+static void add_loaded(const struct quarter *quarter, struct rt_text *text)
+{
+    long fresh[RT_RECORD_KINDS] = {0};
+    long changed = 0, refused = 0;
+    for (size_t i = 0; i < quarter->done; i++) {
+        fresh[quarter->reports[i].kind] += quarter->reports[i].rows_new;
+        changed += quarter->reports[i].rows_changed;
+        refused += quarter->reports[i].rows_refused;
+    }
+    rt_text_format(
+        text,
+        "loaded: %ld implants, %ld follow-up rows and %ld events new; %ld rows corrected, %ld refused\n",
+        fresh[RT_IMPLANTS], fresh[RT_FOLLOWUPS], fresh[RT_EVENTS], changed, refused);
+}
+
+static enum rt_status add_mend_first(struct rt_store *store, struct rt_text *text, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open(store, "sql/queries/doubts-to-mend.sql", &query, error);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    long refused = row ? (long)rt_column_integer(query, 0, 0) : 0;
+    long blocking = row ? (long)rt_column_integer(query, 1, 0) : 0;
+    long waiting = row ? (long)rt_column_integer(query, 2, 0) : 0;
+    rt_query_close(query);
+    if (waiting == 0)
+        rt_text_add(text, "mend first: nothing, no doubt waits\n");
+    else
+        rt_text_format(text,
+                       "mend first: %ld refused rows, then %ld doubts that keep cases out of figures; "
+                       "`ridgetally doubts` lists all %ld in this order\n",
+                       refused, blocking, waiting);
+    return status;
+}
+
+static enum rt_status audit(struct quarter *quarter, const struct choices *choices, struct rt_error *error)
+{
+    struct rt_period period;
+    bool given = choices->period != NULL || choices->from != RT_NO_DATE || choices->to != RT_NO_DATE;
+    enum rt_status status =
+        given ? rt_choose_period(quarter->store, choices->period, choices->from, choices->to, &period, error)
+              : rt_default_period(quarter->store, &period, error);
+    if (status == RT_OK)
+        status = rt_write_audit(quarter->store, &period, choices->out, &quarter->written, error);
+    return status;
+}
+
+static enum rt_status run(struct quarter *quarter, const struct rt_operands *files,
+                          const struct choices *choices, struct rt_error *error)
+{
+    bool refused = false;
+    enum rt_status status = load(quarter, files, &refused, error);
+    if (status == RT_OK)
+        status = audit(quarter, choices, error);
+    if (quarter->written.page != NULL) { /* also when only the charts could not be drawn */
+        add_loaded(quarter, &quarter->text);
+        enum rt_status counted = add_mend_first(quarter->store, &quarter->text, error);
+        status = status == RT_OK ? counted : status;
+        rt_text_format(&quarter->text, "report: %s\n", quarter->written.page);
+    }
+    struct rt_error printing = {0};
+    enum rt_status printed = rt_text_status(&quarter->text, &printing);
+    if (printed == RT_OK && quarter->text.length > 0)
+        printed = rt_write_stream(stdout, quarter->text.bytes, quarter->text.length, &printing);
+    if (status == RT_OK && printed != RT_OK)
+        *error = printing;
+    status = status == RT_OK ? printed : status;
+    return status == RT_OK && refused ? RT_PARTIAL : status;
+}
+
+/* What is wrong with the dates is told before anything is loaded. */
+static enum rt_status check_choices(const struct choices *choices, struct rt_error *error)
+{
+    int first_day, last_day;
+    if (choices->period == NULL)
+        return RT_OK;
+    if (choices->from != RT_NO_DATE || choices->to != RT_NO_DATE)
+        return rt_fail(error, RT_USE, "give either --period or --from and --to");
+    if (rt_parse_quarter(choices->period, &first_day, &last_day))
+        return RT_OK;
+    rt_fail(error, RT_USE, "'%s' is not a quarter", choices->period);
+    rt_error_remedy(error, "write it as 2026Q3, or give --from and --to");
+    return RT_USE;
+}
+
+enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
+{
+    struct choices choices = {.from = RT_NO_DATE, .to = RT_NO_DATE};
+    struct quarter quarter = {.store = NULL};
+    struct rt_operands files = {NULL, 0};
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &choices.store},
+                                        {"--period", RT_OPTION_TEXT, &choices.period},
+                                        {"--from", RT_OPTION_DATE, &choices.from},
+                                        {"--to", RT_OPTION_DATE, &choices.to},
+                                        {"--out", RT_OPTION_TEXT, &choices.out}};
+    enum rt_status status = rt_parse_options(argc, argv, options, 5, 1, RT_MANY, &files, error);
+    if (status == RT_OK)
+        status = check_choices(&choices, error);
+    if (status == RT_OK)
+        status = rt_open_chosen_store(choices.store, RT_STORE_WRITE, &quarter.store, error);
+    if (status == RT_OK)
+        status = run(&quarter, &files, &choices, error);
+    for (size_t i = 0; i < files.count && quarter.reports != NULL; i++)
+        rt_release_load_report(&quarter.reports[i]);
+    free(quarter.reports);
+    rt_text_release(&quarter.text);
+    rt_release_written_audit(&quarter.written);
+    rt_store_close(quarter.store);
+    return status;
+}
