@@ -2,6 +2,7 @@
 
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/jackknife.h"
+#include "ridgetally/stats/mean.h"
 #include "ridgetally/stats/moments.h"
 #include "ridgetally/stats/order.h"
 
@@ -11,41 +12,42 @@
 
 static const char too_few[] = "needs at least two cases";
 static const char too_few_patients[] = "needs at least two patients";
+static const char no_spread[] = "all differences are equal, so there is no error to judge by";
+
+static struct rt_estimate limit_of(double value, double error, double df)
+{
+    struct rt_estimate limit = rt_undefined(error > 0 ? NULL : no_spread);
+    limit.value = value;
+    limit.standard_error = error;
+    limit.df = df;
+    if (error > 0) {
+        limit.lower = value - rt_t_975(df) * error;
+        limit.upper = value + rt_t_975(df) * error;
+    }
+    return limit;
+}
 
 static void without_clusters(const double *differences, size_t count, double multiple,
                              struct rt_agreement *result)
 {
     struct rt_moments m = rt_moments_of(differences, NULL, count);
     double n = m.n;
+    double bias = result->bias.value;
     double s = sqrt(m.squares / (n - 1));
-    double t = rt_t_975(n - 1);
-    struct rt_estimate *bias = &result->bias;
-    bias->standard_error = s / sqrt(n);
-    bias->df = n - 1;
-    bias->lower = bias->value - t * bias->standard_error;
-    bias->upper = bias->value + t * bias->standard_error;
+    if (s <= 1e-14 * fabs(bias))
+        s = 0; /* rounding alone */
+    struct rt_estimate *sd = &result->sd;
+    *sd = rt_undefined(s > 0 ? NULL : no_spread);
+    sd->value = s;
+    sd->standard_error = s / sqrt(2 * (n - 1));
+    sd->df = n - 1;
     if (s > 0) {
-        bias->statistic = bias->value / bias->standard_error;
-        bias->p = rt_t_p(bias->statistic, bias->df);
-    } else {
-        bias->reason = "all differences are equal, so there is no error to test by";
+        sd->lower = s * sqrt((n - 1) / gsl_cdf_chisq_Qinv(0.025, n - 1));
+        sd->upper = s * sqrt((n - 1) / gsl_cdf_chisq_Pinv(0.025, n - 1));
     }
-    result->sd = rt_undefined(NULL);
-    result->sd.value = s;
-    result->sd.standard_error = s / sqrt(2 * (n - 1));
-    result->sd.df = n - 1;
-    result->sd.lower = s * sqrt((n - 1) / gsl_cdf_chisq_Qinv(0.025, n - 1));
-    result->sd.upper = s * sqrt((n - 1) / gsl_cdf_chisq_Pinv(0.025, n - 1));
     double error = s * sqrt(1 / n + multiple * multiple / (2 * (n - 1)));
-    struct rt_estimate limit = rt_undefined(NULL);
-    limit.standard_error = error;
-    limit.df = n - 1;
-    for (int side = -1; side <= 1; side += 2) {
-        limit.value = bias->value + side * multiple * s;
-        limit.lower = limit.value - t * error;
-        limit.upper = limit.value + t * error;
-        *(side < 0 ? &result->lower_limit : &result->upper_limit) = limit;
-    }
+    result->lower_limit = limit_of(bias - multiple * s, error, n - 1);
+    result->upper_limit = limit_of(bias + multiple * s, error, n - 1);
 }
 
 /* Sums over patients that give the components of variance; a patient can be taken out again in constant time.
@@ -96,8 +98,8 @@ static struct components components_of(const struct sums *sums)
     return parts;
 }
 
-/* Replicates of bias, sd and the two limits, one column of `patients` each. */
-enum { BIAS, SD, LOWER, UPPER, COLUMNS };
+/* Replicates of sd and the two limits, one column of `patients` each. */
+enum { SD, LOWER, UPPER, COLUMNS };
 
 static void jackknife(const struct rt_moments *patient, size_t patients, double multiple, double *replicates,
                       struct rt_agreement *result)
@@ -110,7 +112,6 @@ static void jackknife(const struct rt_moments *patient, size_t patients, double 
         struct sums rest_sums = sums;
         add_patient(&rest_sums, &patient[c], -1);
         struct components rest = components_of(&rest_sums);
-        replicates[BIAS * patients + c] = rest.bias;
         replicates[SD * patients + c] = rest.sd;
         replicates[LOWER * patients + c] = rest.bias - multiple * rest.sd;
         replicates[UPPER * patients + c] = rest.bias + multiple * rest.sd;
@@ -118,7 +119,6 @@ static void jackknife(const struct rt_moments *patient, size_t patients, double 
     double bias = result->bias.value;
     result->sd_between = sqrt(whole.between);
     result->sd_within = sqrt(whole.within);
-    result->bias = rt_jackknife_estimate(bias, 0, replicates + BIAS * patients, patients);
     result->sd = rt_jackknife_positive(whole.sd, replicates + SD * patients, patients);
     struct rt_estimate *limits[] = {&result->lower_limit, &result->upper_limit};
     for (int side = 0; side < 2; side++) {
@@ -140,10 +140,7 @@ static enum rt_status with_clusters(const double *differences, size_t n, double 
     if (status == RT_OK && (patient == NULL || replicates == NULL))
         status = rt_fail_memory(error);
     if (status == RT_OK && rows.count < 2) {
-        double bias = result->bias.value;
-        result->bias = result->sd = result->lower_limit = result->upper_limit =
-            rt_undefined(too_few_patients);
-        result->bias.value = bias;
+        result->sd = result->lower_limit = result->upper_limit = rt_undefined(too_few_patients);
     } else if (status == RT_OK) {
         for (size_t c = 0; c < rows.count; c++)
             patient[c] =
@@ -170,11 +167,9 @@ enum rt_status rt_agreement(const double *differences, size_t n, double multiple
                                     .sd_within = NAN};
     if (!(multiple > 0))
         return rt_fail(error, RT_USE, "the multiple of the standard deviation must be above 0");
-    if (n > 0)
-        result->bias.value = rt_moments_of(differences, NULL, n).mean;
-    if (n < 2)
-        return RT_OK;
-    result->bias.reason = NULL;
+    enum rt_status status = rt_mean(differences, n, clusters, &result->bias, error);
+    if (status != RT_OK || n < 2)
+        return status;
     if (rt_has_clusters(clusters))
         return with_clusters(differences, n, multiple, clusters, result, error);
     without_clusters(differences, n, multiple, result);

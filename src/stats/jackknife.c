@@ -60,13 +60,13 @@ struct rt_estimate rt_jackknife_estimate(double value, double null, const double
     struct rt_estimate estimate = start(value, replicates, count);
     if (estimate.reason != NULL)
         return estimate;
-    double half = rt_t_975(estimate.df) * estimate.standard_error;
-    estimate.lower = value - half;
-    estimate.upper = value + half;
     if (estimate.standard_error == 0) {
         estimate.reason = no_error;
         return estimate;
     }
+    double half = rt_t_975(estimate.df) * estimate.standard_error;
+    estimate.lower = value - half;
+    estimate.upper = value + half;
     estimate.statistic = (value - null) / estimate.standard_error;
     estimate.p = rt_t_p(estimate.statistic, estimate.df);
     return estimate;
@@ -83,13 +83,13 @@ struct rt_estimate rt_jackknife_bounded(double value, const double *replicates, 
     }
     double z = atanh(value);
     double error = estimate.standard_error / ((1 - value) * (1 + value));
-    double half = rt_t_975(estimate.df) * error;
-    estimate.lower = tanh(z - half);
-    estimate.upper = tanh(z + half);
     if (error == 0) {
         estimate.reason = no_error;
         return estimate;
     }
+    double half = rt_t_975(estimate.df) * error;
+    estimate.lower = tanh(z - half);
+    estimate.upper = tanh(z + half);
     estimate.statistic = z / error;
     estimate.p = rt_t_p(estimate.statistic, estimate.df);
     return estimate;
@@ -100,8 +100,8 @@ struct rt_estimate rt_jackknife_positive(double value, const double *replicates,
     struct rt_estimate estimate = start(value, replicates, count);
     if (estimate.reason != NULL)
         return estimate;
-    if (!(value > 0)) {
-        estimate.reason = "a spread of zero has no interval";
+    if (!(value > 0) || estimate.standard_error == 0) {
+        estimate.reason = value > 0 ? no_error : "a spread of zero has no interval";
         return estimate;
     }
     double factor = exp(rt_t_975(estimate.df) * estimate.standard_error / value);

@@ -85,17 +85,49 @@ static void release(struct sample *sample)
     free(sample->times);
 }
 
-/* Leave each cluster out once; NaN when the statistics do not differ. */
-static double acceleration_of(struct sample *sample, enum rt_resample_statistic statistic, double *left_out)
+static double mean_without(const struct sample *sample, double mean, size_t c)
+{
+    double left = (double)sample->n - sample->parts[c].n;
+    return mean + (mean - sample->parts[c].mean) * (sample->parts[c].n / left);
+}
+
+/* The k-th smallest value (from 0) of the rows outside a cluster, whose places in the order are given ascending. */
+static double value_without(const struct sample *sample, const size_t *place, size_t size, size_t k)
+{
+    for (size_t p = 0; p < size; p++)
+        k += place[p] <= k ? 1 : 0;
+    return sample->values[sample->order[k]];
+}
+
+/* The statistic with each cluster left out, in O(n). place is scratch for n places, next for the clusters. */
+static void leave_out(const struct sample *sample, enum rt_resample_statistic statistic, double value,
+                      size_t *place, size_t *next, double *left_out)
 {
     size_t count = sample->rows.count;
-    double mean = 0;
+    for (size_t c = 0; c < count; c++)
+        next[c] = sample->rows.start[c];
+    for (size_t k = 0; k < sample->n; k++)
+        place[next[sample->rows.of[sample->order[k]]]++] = k;
     for (size_t c = 0; c < count; c++) {
-        sample->times[c] = 0;
-        left_out[c] = statistic_of(sample, statistic);
-        sample->times[c] = 1;
-        mean += (left_out[c] - mean) / (double)(c + 1);
+        size_t size = sample->rows.start[c + 1] - sample->rows.start[c];
+        size_t left = sample->n - size;
+        const size_t *own = place + sample->rows.start[c];
+        if (statistic == RT_RESAMPLE_MEAN) {
+            left_out[c] = mean_without(sample, value, c);
+            continue;
+        }
+        double lower = value_without(sample, own, size, (left - 1) / 2);
+        double upper = value_without(sample, own, size, left / 2);
+        left_out[c] = lower == upper ? lower : lower / 2 + upper / 2;
     }
+}
+
+/* From the statistics with one cluster left out; NaN when they do not differ. */
+static double acceleration_of(const double *left_out, size_t count)
+{
+    double mean = 0;
+    for (size_t c = 0; c < count; c++)
+        mean += (left_out[c] - mean) / (double)(c + 1);
     double largest = 0;
     double size = 0;
     for (size_t c = 0; c < count; c++) {
@@ -168,6 +200,34 @@ static void set_limits(const double *sorted, size_t times, struct rt_resample *r
     }
 }
 
+static enum rt_status judge(struct sample *sample, enum rt_resample_statistic statistic, unsigned long seed,
+                            size_t times, struct rt_resample *result, struct rt_error *error)
+{
+    size_t count = sample->rows.count;
+    double *replicates = rt_new_array(times, sizeof *replicates);
+    double *left_out = rt_new_array(count, sizeof *left_out);
+    size_t *place = rt_new_array(sample->n, sizeof *place);
+    size_t *next = rt_new_array(count, sizeof *next);
+    enum rt_status status = RT_OK;
+    result->percentile.reason = result->bca_reason = NULL;
+    if (replicates == NULL || left_out == NULL || place == NULL || next == NULL)
+        status = rt_fail_memory(error);
+    if (status == RT_OK) {
+        leave_out(sample, statistic, result->percentile.value, place, next, left_out);
+        result->acceleration = acceleration_of(left_out, count);
+        status = draw(sample, statistic, seed, replicates, times, error);
+    }
+    if (status == RT_OK) {
+        rt_sort_values(replicates, times);
+        set_limits(replicates, times, result);
+    }
+    free(replicates);
+    free(left_out);
+    free(place);
+    free(next);
+    return status;
+}
+
 enum rt_status rt_resample(const double *values, size_t n, const struct rt_clusters *clusters,
                            enum rt_resample_statistic statistic, unsigned long seed, size_t times,
                            struct rt_resample *result, struct rt_error *error)
@@ -185,27 +245,10 @@ enum rt_status rt_resample(const double *values, size_t n, const struct rt_clust
         return RT_OK;
     struct sample sample;
     enum rt_status status = prepare(values, n, clusters, &sample, error);
-    double *replicates = NULL;
-    double *left_out = NULL;
     if (status == RT_OK)
         result->percentile.value = statistic_of(&sample, statistic);
-    if (status == RT_OK && sample.rows.count > 1) {
-        result->percentile.reason = result->bca_reason = NULL;
-        replicates = rt_new_array(times, sizeof *replicates);
-        left_out = rt_new_array(sample.rows.count, sizeof *left_out);
-        if (replicates == NULL || left_out == NULL)
-            status = rt_fail_memory(error);
-        if (status == RT_OK) {
-            result->acceleration = acceleration_of(&sample, statistic, left_out);
-            status = draw(&sample, statistic, seed, replicates, times, error);
-        }
-        if (status == RT_OK) {
-            rt_sort_values(replicates, times);
-            set_limits(replicates, times, result);
-        }
-    }
-    free(replicates);
-    free(left_out);
+    if (status == RT_OK && sample.rows.count > 1)
+        status = judge(&sample, statistic, seed, times, result, error);
     release(&sample);
     return status;
 }

@@ -1,4 +1,4 @@
-# Limits of agreement: the printed formulas, lme4-free analysis of variance by aov, and a brute-force jackknife.
+# Limits of agreement: the printed formulas, analysis of variance by aov, CR2 in closed form, a brute-force jackknife.
 source(file.path(Sys.getenv("ORACLE"), "lib.R"))
 source(file.path(Sys.getenv("ORACLE"), "support", "pairs.R"))
 
@@ -18,14 +18,15 @@ for (set in data_sets(150, c("plain", "ties", "heaped", "huge", "tiny", "offset"
     m <- if (n > 0) mean(d) else NA
     t <- if (n > 1) qt(0.975, n - 1) else NA
     e <- s * sqrt(1 / n + k^2 / (2 * (n - 1)))
+    if (!is.na(s) && s == 0) e <- t <- NA # no spread, no interval
     # differences of numbers near 1e9 carry their rounding
     scale <- if (n > 0) 1e-3 * max(abs(d), abs(a) * 1e-6) else 0
     sd_limits <- if (n > 1) s * sqrt((n - 1) / qchisq(c(0.975, 0.025), n - 1)) else c(NA, NA)
+    if (!is.na(s) && s == 0) sd_limits <- c(NA, NA)
     compare("agreement", set, ours, rbind(
-        three("bias", m + c(0, -1, 1) * t * s / sqrt(n) * c(1, 1, 1), scale)[if (n > 1) 1:3 else 0, ],
-        three("bias", c(m, NA, NA), scale)[if (n > 1) 0 else 1:3, ],
-        three("sd", c(s, sd_limits), scale), three("lower_limit", m - k * s + c(0, -1, 1) * t * e, scale),
-        three("upper_limit", m + k * s + c(0, -1, 1) * t * e, scale), expect("n", value = n)))
+        three("bias", c(m, m + c(-1, 1) * t * s / sqrt(n)), scale),
+        three("sd", c(s, sd_limits), scale), three("lower_limit", m - k * s + c(0, -t * e, t * e), scale),
+        three("upper_limit", c(0, -t * e, t * e) + m + k * s, scale), expect("n", value = n)))
 }
 
 # One-way analysis of variance of the differences by patient.
@@ -50,15 +51,22 @@ for (set in data_sets(150, c("plain", "ties", "heaped", "lone rows", "one patien
     m <- length(unique(patient))
     q <- if (m > 1) qt(0.975, m - 1) else NA
     sds <- leave_out(function(r) components(d[r], patient[r])[3], patient)
+    # CR2 error of a mean and its Satterthwaite df (Bell & McCaffrey 2002), closed form for one constant
+    size <- as.vector(table(patient)); sums <- as.vector(tapply(d - mean(d), patient, sum))
+    kc <- 1 / sqrt(1 - size / n) / n
+    G <- outer(kc, kc) * (diag(size, length(size)) - outer(size, size) / n)
+    bias_error <- if (m > 1) sqrt(sum((sums * kc)^2)) else NA
+    bias_df <- if (m > 1) sum(diag(G))^2 / sum(G^2) else NA
+    bias <- if (m > 1 && bias_error > 0) c(mean(d), mean(d) + c(-1, 1) * qt(0.975, bias_df) * bias_error) else c(mean(d), NA, NA)
     means <- leave_out(function(r) mean(d[r]), patient)
-    wald <- function(v, left) c(v, v + c(-1, 1) * q * jackknife_error(left))
+    wald <- function(v, left) { e <- jackknife_error(left); c(v, if (is.na(e) || e == 0) c(NA, NA) else v + c(-1, 1) * q * e) }
     scale <- 1e-3 * max(abs(d))
     sd_error <- jackknife_error(sds)
     f <- exp(q * sd_error / all[3])
-    sd_rows <- c(all[3], if (is.na(all[3]) || all[3] == 0) c(NA, NA) else all[3] * c(1 / f, f))
+    sd_rows <- c(all[3], if (is.na(all[3]) || all[3] == 0 || is.na(sd_error) || sd_error == 0) c(NA, NA) else all[3] * c(1 / f, f))
     compare("agreement", set, ours, label = "clusters", rbind(
         three("sd", sd_rows, scale), expect("sd_between", value = all[1], scale = scale), expect("sd_within", value = all[2], scale = scale),
-        three("bias", if (is.na(q)) c(mean(d), NA, NA) else wald(mean(d), means), scale),
+        three("bias", bias, scale),
         three("lower_limit", wald(mean(d) - 1.96 * all[3], means - 1.96 * sds), scale),
         three("upper_limit", wald(mean(d) + 1.96 * all[3], means + 1.96 * sds), scale)))
 }

@@ -126,7 +126,7 @@ expect <- function(quantity, group = "", at = NA_real_, value, scale = 0) {
     data.frame(quantity = quantity, group = group, at = at, value = unname(value), scale = unname(scale))
 }
 
-key_of <- function(rows) paste(rows$quantity, rows$group, ifelse(is.na(rows$at), "", sprintf("%.12g", rows$at)), sep = "~")
+key_of <- function(rows) paste(rows$quantity, rows$group, ifelse(is.na(rows$at), "", sprintf("%.12g", rows$at + 0)), sep = "~")
 
 # Relative error of ours against theirs. p-values below 1e-10 need only agree absolutely to 1e-12.
 relative_error <- function(quantity, ours, theirs, scale) {

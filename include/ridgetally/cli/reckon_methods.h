@@ -31,7 +31,7 @@ RT_METHOD(control)
 RT_METHOD(cusum)
 RT_METHOD(ewma)
 RT_METHOD(funnel)
-/* curve */
+RT_METHOD(curve)
 /* knee */
 
 RT_METHOD(resample)

@@ -26,8 +26,7 @@ struct rt_agreement {
  * k = multiple (Bland & Altman 1986, Lancet i:307-310; 1999, Stat. Methods Med. Res. 8:135-160, sec. 2); sd
  * by chi-square.
  *
- * With clusters (several cases per patient): bias = mean of all differences, its error by the
- * delete-one-cluster jackknife; sd = sqrt(between + within) from one-way analysis of variance of the
+ * With clusters (several cases per patient): bias = mean of all differences with the CR2 error and Satterthwaite df of rt_mean; sd = sqrt(between + within) from one-way analysis of variance of the
  * differences by patient, unequal numbers by the divisor (n - sum m^2/n)/(patients - 1), a negative
  * between-component taken as 0 (Bland & Altman 1999, sec. 5.3; 2007, J. Biopharm. Stat. 17:571-582). Limits
  * of agreement and sd: delete-one-cluster jackknife on clusters - 1 df, sd on the log scale. When every

@@ -14,7 +14,7 @@
 double rt_jackknife_error(const double *replicates, size_t count);
 
 /* An estimate from value and its jackknife error: t = (value - null)/error on count - 1 df, limits
- * value -+ t(0.975) error. With an error of 0 statistic and p are undefined. */
+ * value -+ t(0.975) error. With an error of 0 statistic, p and limits are undefined, here and below. */
 struct rt_estimate rt_jackknife_estimate(double value, double null, const double *replicates, size_t count);
 
 /* The same for a value bounded by -1 and 1 with null 0, on Fisher's z scale: z = atanh(value), error of z =

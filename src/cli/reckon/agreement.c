@@ -15,8 +15,9 @@ static const char notes[] =
     "s sqrt(1/n + k^2/(2(n - 1))) (Bland & Altman 1986, 1999), sd by chi-square.\n"
     "With --cluster: sd = root of the summed variances between and within clusters (one-way analysis of "
     "variance of the\n"
-    "differences, a negative component taken as 0: Bland & Altman 1999 sec. 5.3, 2007); intervals by the\n"
-    "delete-one-cluster jackknife on clusters - 1 df, sd on the log scale.\n";
+    "differences, a negative component taken as 0: Bland & Altman 1999 sec. 5.3, 2007); bias with CR2\n"
+    "error and Satterthwaite df, limits and sd by the delete-one-cluster jackknife on clusters - 1 df, sd on "
+    "the log scale.\n";
 
 static void write(struct rt_reckon *r, const struct rt_agreement *result)
 {

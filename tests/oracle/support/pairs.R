@@ -31,15 +31,13 @@ bounded <- function(value, replicates) {
     m <- length(replicates)
     e <- jackknife_error(replicates)
     out <- list(value = value, error = e, lower = NA, upper = NA, t = NA, p = NA, df = if (is.na(e)) NA else m - 1)
-    if (is.na(value) || is.na(e) || abs(value) >= 1 - 1e-14) return(out)
+    if (is.na(value) || is.na(e) || e == 0 || abs(value) >= 1 - 1e-14) return(out)
     ez <- e / (1 - value^2)
     q <- qt(0.975, m - 1)
     out$lower <- tanh(atanh(value) - q * ez)
     out$upper <- tanh(atanh(value) + q * ez)
-    if (e > 0) {
-        out$t <- atanh(value) / ez
-        out$p <- 2 * pt(-abs(out$t), m - 1)
-    }
+    out$t <- atanh(value) / ez
+    out$p <- 2 * pt(-abs(out$t), m - 1)
     out
 }
 

@@ -1,0 +1,62 @@
+/*
+ * The Cox partial likelihood and its derivatives: what the parts of the hazard method share.
+ *
+ * Columns are centred at their means and scaled by their standard deviations (z); the likelihood does not depend on the
+ * centre, and coefficients of z are scale times those of x. One evaluation sweeps each stratum from its last time to its
+ * first, adding rows as they are met and taking late ones out again before their entry, in compensated sums, since a row
+ * of great risk that is taken out must leave nothing behind.
+ */
+#ifndef RIDGETALLY_STATS_HAZARD_LIKELIHOOD_H
+#define RIDGETALLY_STATS_HAZARD_LIKELIHOOD_H
+
+#include "ridgetally/stats/hazard.h"
+#include "ridgetally/stats/sum.h"
+
+struct rt_partial {
+    const struct rt_hazard_model *model;
+    struct rt_timeline timeline;
+    struct rt_stratified strata;
+    size_t terms;
+    double *z;         /* n x terms */
+    double *centre;    /* terms */
+    double *scale;     /* terms; 1 for a constant column */
+    double *predictor; /* n: z b - its largest value in the stratum */
+    double *risk;      /* n: exp(predictor) */
+    size_t events;
+    struct rt_sum *sums; /* scratch: moments of the risk set */
+    double *tied;        /* scratch: the same of those who fail together */
+    double *moment;      /* scratch: moments at one step through tied failures */
+};
+
+/* Factors given to each time of the time line; NULL members are 1 everywhere. */
+struct rt_partial_weights {
+    const double *score;
+    const double *information;
+};
+
+/* Check the model and prepare it. RT_USE for bad rows, codes or columns. Release also after a failure. */
+enum rt_status rt_partial_prepare(struct rt_partial *partial, const struct rt_hazard_model *model,
+                                  struct rt_error *error);
+
+void rt_partial_release(struct rt_partial *partial);
+
+/* Log-likelihood at b[terms] (coefficients of z), score[terms] and information[terms x terms]; -infinity when b is so
+ * far out that a risk set has no weight left. weights may be NULL. */
+double rt_partial_evaluate(struct rt_partial *partial, const double *b,
+                           const struct rt_partial_weights *weights, double *score, double *information);
+
+/* gradient[terms] of log det(information) / 2 at the b of the last evaluation, given the inverse of the information:
+ * half the third central moments of the risk sets against it (Firth 1993). */
+void rt_partial_penalty(struct rt_partial *partial, const double *inverse, double *gradient);
+
+/* Score residuals at the b of the last evaluation, each time's share times time_weight (NULL: 1), summed within clusters
+ * (rows without clusters): sums[rt_influence_length() x terms]. Their total is the score. */
+enum rt_status rt_partial_cluster_scores(struct rt_partial *partial, const double *time_weight, double *sums,
+                                         struct rt_error *error);
+
+/* Does the direction d (of z) order every failure at the top of its risk set, to within 1e-6 of its range? Then the
+ * likelihood rises without end along d. */
+enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const double *direction,
+                                      bool *monotone, struct rt_error *error);
+
+#endif

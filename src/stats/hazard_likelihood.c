@@ -1,0 +1,317 @@
+#include "ridgetally/stats/hazard_likelihood.h"
+
+#include "ridgetally/base/memory.h"
+
+#include <math.h>
+#include <string.h>
+
+#define MOST_TERMS 200
+
+/* Moments of a set of rows are kept as: sum of risk, of risk z_j, of risk z_j z_k (k <= j); for the penalty as: sum of
+ * risk, of risk z_j, of risk z_j z_k, of risk q, of risk q z_j, with q = z'Az. */
+static size_t moment_count(size_t terms)
+{
+    return 1 + terms + terms * (terms + 1) / 2;
+}
+
+static enum rt_status check_model(const struct rt_hazard_model *model, struct rt_error *error)
+{
+    if (model->terms > MOST_TERMS)
+        return rt_fail(error, RT_USE, "%zu terms; %d at most", model->terms, MOST_TERMS);
+    for (size_t i = 0; i < model->data.n; i++)
+        for (size_t j = 0; j < model->terms; j++)
+            if (!isfinite(model->x[i * model->terms + j]))
+                return rt_fail(error, RT_USE, "row %zu: the value of term %zu is not a number", i + 1, j + 1);
+    return RT_OK;
+}
+
+/* Centre and scale column j in two passes. */
+static void standardise(struct rt_partial *partial, size_t j)
+{
+    const double *x = partial->model->x + j;
+    size_t n = partial->model->data.n;
+    size_t terms = partial->terms;
+    double most = 0;
+    struct rt_sum sum = {0};
+    for (size_t i = 0; i < n; i++) {
+        rt_sum_add(&sum, x[i * terms] / (double)n);
+        most = fmax(most, fabs(x[i * terms]));
+    }
+    double centre = rt_sum_value(&sum);
+    double spread = 0;
+    for (size_t i = 0; i < n; i++)
+        spread = fmax(spread, fabs(x[i * terms] - centre));
+    sum = (struct rt_sum){0};
+    for (size_t i = 0; spread > 0 && i < n; i++) {
+        double unit = (x[i * terms] - centre) / spread;
+        rt_sum_add(&sum, unit * unit / (double)n);
+    }
+    bool constant = !(spread > 1e-14 * most);
+    partial->centre[j] = centre;
+    partial->scale[j] = constant ? 1 : spread * sqrt(rt_sum_value(&sum));
+    for (size_t i = 0; i < n; i++)
+        partial->z[i * terms + j] = constant ? 0 : (x[i * terms] - centre) / partial->scale[j];
+}
+
+static enum rt_status allocate(struct rt_partial *partial, size_t n, struct rt_error *error)
+{
+    size_t terms = partial->terms;
+    size_t moments = moment_count(terms) + 1 + terms;
+    partial->z = rt_new_array(n, (terms == 0 ? 1 : terms) * sizeof *partial->z);
+    partial->centre = rt_new_array(terms, sizeof *partial->centre);
+    partial->scale = rt_new_array(terms, sizeof *partial->scale);
+    partial->predictor = rt_new_array(n, sizeof *partial->predictor);
+    partial->risk = rt_new_array(n, sizeof *partial->risk);
+    partial->sums = rt_new_array(moments, sizeof *partial->sums);
+    partial->tied = rt_new_array(moments, sizeof *partial->tied);
+    partial->moment = rt_new_array(moments, sizeof *partial->moment);
+    bool complete = partial->z != NULL && partial->centre != NULL && partial->scale != NULL &&
+                    partial->predictor != NULL && partial->risk != NULL && partial->sums != NULL &&
+                    partial->tied != NULL && partial->moment != NULL;
+    return complete ? RT_OK : rt_fail_memory(error);
+}
+
+enum rt_status rt_partial_prepare(struct rt_partial *partial, const struct rt_hazard_model *model,
+                                  struct rt_error *error)
+{
+    *partial = (struct rt_partial){.model = model, .terms = model->terms};
+    enum rt_status status = check_model(model, error);
+    if (status == RT_OK)
+        status = rt_timeline_build(&partial->timeline, &model->data, 1, error);
+    if (status == RT_OK)
+        status = rt_stratify(&partial->strata, &partial->timeline, model->stratum, model->strata, error);
+    if (status == RT_OK)
+        status = allocate(partial, model->data.n, error);
+    if (status != RT_OK)
+        return status;
+    for (size_t j = 0; j < model->terms; j++)
+        standardise(partial, j);
+    for (size_t i = 0; i < model->data.n; i++)
+        partial->events += model->data.event[i] != 0 ? 1 : 0;
+    return RT_OK;
+}
+
+void rt_partial_release(struct rt_partial *partial)
+{
+    rt_timeline_release(&partial->timeline);
+    rt_stratified_release(&partial->strata);
+    free(partial->z);
+    free(partial->centre);
+    free(partial->scale);
+    free(partial->predictor);
+    free(partial->risk);
+    free(partial->sums);
+    free(partial->tied);
+    free(partial->moment);
+    *partial = (struct rt_partial){0};
+}
+
+/* Risks at b, relative to the largest in each stratum. */
+static void fill_risks(struct rt_partial *partial, const double *b)
+{
+    const struct rt_stratified *strata = &partial->strata;
+    for (size_t s = 0; s < strata->strata; s++) {
+        double largest = -INFINITY;
+        for (size_t r = strata->exit_start[s]; r < strata->exit_start[s + 1]; r++) {
+            size_t row = strata->by_exit[r];
+            double predictor = 0;
+            for (size_t j = 0; j < partial->terms; j++)
+                predictor += partial->z[row * partial->terms + j] * b[j];
+            partial->predictor[row] = predictor;
+            largest = fmax(largest, predictor);
+        }
+        for (size_t r = strata->exit_start[s]; r < strata->exit_start[s + 1]; r++) {
+            size_t row = strata->by_exit[r];
+            partial->predictor[row] -= largest;
+            partial->risk[row] = exp(partial->predictor[row]);
+        }
+    }
+}
+
+/* What one sweep is for. */
+struct pass {
+    struct rt_partial *partial;
+    size_t moments;        /* how many sums are kept */
+    const double *inverse; /* A of the penalty; NULL in an evaluation */
+    const struct rt_partial_weights *weights;
+    double log_likelihood;
+    double *score; /* or the penalty's gradient */
+    double *information;
+};
+
+static double row_form(const struct pass *pass, const double *z)
+{
+    size_t terms = pass->partial->terms;
+    double form = 0;
+    for (size_t j = 0; j < terms; j++)
+        for (size_t k = 0; k < terms; k++)
+            form += z[j] * pass->inverse[j * terms + k] * z[k];
+    return form;
+}
+
+/* Add a row's moments times sign to the sums, and to those tied when it fails. */
+static void count_row(const struct pass *pass, size_t row, double sign, bool fails)
+{
+    struct rt_partial *partial = pass->partial;
+    size_t terms = partial->terms;
+    const double *z = partial->z + row * terms;
+    double risk = sign * partial->risk[row];
+    size_t m = 0;
+    double *term = partial->moment;
+    term[m++] = risk;
+    for (size_t j = 0; j < terms; j++)
+        term[m++] = risk * z[j];
+    for (size_t j = 0; j < terms; j++)
+        for (size_t k = 0; k <= j; k++)
+            term[m++] = risk * z[j] * z[k];
+    if (pass->inverse != NULL) {
+        double form = risk * row_form(pass, z);
+        term[m++] = form;
+        for (size_t j = 0; j < terms; j++)
+            term[m++] = form * z[j];
+    }
+    for (size_t i = 0; i < m; i++)
+        rt_sum_add(&partial->sums[i], term[i]);
+    for (size_t i = 0; fails && i < m; i++)
+        partial->tied[i] += term[i];
+}
+
+/* Moments with a share of the tied failures taken out; the first is the sum of risks, the rest are divided by it. */
+static double fill_moments(const struct pass *pass, double share)
+{
+    struct rt_partial *partial = pass->partial;
+    double total = rt_sum_value(&partial->sums[0]) - share * partial->tied[0];
+    for (size_t i = 1; i < pass->moments; i++)
+        partial->moment[i] = (rt_sum_value(&partial->sums[i]) - share * partial->tied[i]) / total;
+    return total;
+}
+
+/* One step through tied failures, counted `times` times: log-likelihood, score and information. */
+static void count_step(struct pass *pass, double share, double times, size_t k)
+{
+    const struct rt_partial *partial = pass->partial;
+    size_t terms = partial->terms;
+    double total = fill_moments(pass, share);
+    if (!(total > 0)) {
+        pass->log_likelihood = -INFINITY;
+        return;
+    }
+    pass->log_likelihood -= times * log(total);
+    const double *mean = partial->moment + 1;
+    const double *square = mean + terms;
+    const struct rt_partial_weights *weights = pass->weights;
+    double score_weight = times * (weights == NULL || weights->score == NULL ? 1 : weights->score[k]);
+    double information_weight =
+        times * (weights == NULL || weights->information == NULL ? 1 : weights->information[k]);
+    for (size_t j = 0; j < terms; j++) {
+        pass->score[j] -= score_weight * mean[j];
+        for (size_t i = 0; i <= j; i++)
+            pass->information[j * terms + i] += information_weight * (*square++ - mean[j] * mean[i]);
+    }
+}
+
+/* The same for the penalty: with V the covariance and m the mean of z in the risk set, half of
+ * E[(z_j - m_j) q] - 2 sum over k of V_jk (A m)_k. */
+static void count_penalty_step(struct pass *pass, double share, double times)
+{
+    const struct rt_partial *partial = pass->partial;
+    size_t terms = partial->terms;
+    if (!(fill_moments(pass, share) > 0))
+        return;
+    const double *mean = partial->moment + 1;
+    const double *square = mean + terms;
+    const double *form = partial->moment + moment_count(terms);
+    for (size_t j = 0; j < terms; j++) {
+        double third = form[1 + j] - mean[j] * form[0];
+        for (size_t k = 0; k < terms; k++) {
+            size_t cell = k <= j ? j * (j + 1) / 2 + k : k * (k + 1) / 2 + j;
+            double covariance = square[cell] - mean[j] * mean[k];
+            for (size_t l = 0; l < terms; l++)
+                third -= 2 * covariance * pass->inverse[k * terms + l] * mean[l];
+        }
+        pass->score[j] += times * third / 2;
+    }
+}
+
+/* All failures of one time. */
+static void count_failures(struct pass *pass, size_t failures, size_t k)
+{
+    bool efron = pass->partial->model->ties == RT_TIES_EFRON && failures > 1;
+    size_t steps = efron ? failures : 1;
+    for (size_t step = 0; step < steps; step++) {
+        double share = efron ? (double)step / (double)failures : 0;
+        double times = efron ? 1 : (double)failures;
+        if (pass->inverse == NULL)
+            count_step(pass, share, times, k);
+        else
+            count_penalty_step(pass, share, times);
+    }
+}
+
+/* A failure's own part of the log-likelihood and the score. */
+static void count_own(struct pass *pass, size_t row, size_t k)
+{
+    const struct rt_partial *partial = pass->partial;
+    const struct rt_partial_weights *weights = pass->weights;
+    pass->log_likelihood += partial->predictor[row];
+    double weight = weights == NULL || weights->score == NULL ? 1 : weights->score[k];
+    for (size_t j = 0; pass->inverse == NULL && j < partial->terms; j++)
+        pass->score[j] += weight * partial->z[row * partial->terms + j];
+}
+
+static void sweep_stratum(struct pass *pass, size_t s)
+{
+    struct rt_partial *partial = pass->partial;
+    const struct rt_timeline *timeline = &partial->timeline;
+    const struct rt_stratified *strata = &partial->strata;
+    memset(partial->sums, 0, pass->moments * sizeof *partial->sums);
+    size_t late = strata->entry_start[s + 1];
+    for (size_t end = strata->exit_start[s + 1]; end > strata->exit_start[s];) {
+        size_t k = timeline->exit[strata->by_exit[end - 1]];
+        for (; late > strata->entry_start[s] && timeline->first[strata->by_entry[late - 1]] > k; late--)
+            count_row(pass, strata->by_entry[late - 1], -1, false);
+        memset(partial->tied, 0, pass->moments * sizeof *partial->tied);
+        size_t failures = 0;
+        for (; end > strata->exit_start[s] && timeline->exit[strata->by_exit[end - 1]] == k; end--) {
+            size_t row = strata->by_exit[end - 1];
+            bool fails = partial->model->data.event[row] != 0;
+            count_row(pass, row, 1, fails);
+            if (fails)
+                count_own(pass, row, k);
+            failures += fails ? 1 : 0;
+        }
+        if (failures > 0)
+            count_failures(pass, failures, k);
+    }
+}
+
+double rt_partial_evaluate(struct rt_partial *partial, const double *b,
+                           const struct rt_partial_weights *weights, double *score, double *information)
+{
+    size_t terms = partial->terms;
+    struct pass pass = {.partial = partial,
+                        .moments = moment_count(terms),
+                        .weights = weights,
+                        .score = score,
+                        .information = information};
+    memset(score, 0, terms * sizeof *score);
+    memset(information, 0, terms * terms * sizeof *information);
+    fill_risks(partial, b);
+    for (size_t s = 0; s < partial->strata.strata; s++)
+        sweep_stratum(&pass, s);
+    for (size_t j = 0; j < terms; j++)
+        for (size_t k = 0; k < j; k++)
+            information[k * terms + j] = information[j * terms + k];
+    return isnan(pass.log_likelihood) ? -INFINITY : pass.log_likelihood;
+}
+
+void rt_partial_penalty(struct rt_partial *partial, const double *inverse, double *gradient)
+{
+    struct pass pass = {.partial = partial,
+                        .moments = moment_count(partial->terms) + 1 + partial->terms,
+                        .inverse = inverse,
+                        .score = gradient};
+    memset(gradient, 0, partial->terms * sizeof *gradient);
+    for (size_t s = 0; s < partial->strata.strata; s++)
+        sweep_stratum(&pass, s);
+}
