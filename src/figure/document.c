@@ -169,6 +169,11 @@ struct rt_sentence *rt_add_lead(struct rt_document *document, struct rt_chapter 
     return chapter == NULL ? NULL : append(&chapter->lead, new_sentence(document, key));
 }
 
+struct rt_sentence *rt_add_summary(struct rt_document *document, struct rt_chapter *chapter, const char *key)
+{
+    return chapter == NULL ? NULL : append(&chapter->summary, new_sentence(document, key));
+}
+
 struct rt_sentence *rt_add_points_lead(struct rt_document *document, struct rt_chapter *chapter,
                                        const char *key)
 {
@@ -245,7 +250,7 @@ void rt_bind_figure(struct rt_document *document, struct rt_sentence *sentence, 
 }
 
 void rt_bind_words(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
-                  const char *text)
+                   const char *text)
 {
     bind(document, sentence, slot, NULL, text);
 }

@@ -6,7 +6,7 @@
 
 #include <stddef.h>
 
-static const char *day_words(struct rt_document *document, int day)
+const char *day_words(struct rt_document *document, int day)
 {
     static const char *const months[] = {"January",   "February", "March",    "April",
                                          "May",       "June",     "July",     "August",
@@ -36,8 +36,9 @@ static void describe(const struct rt_audit_subject *subject, struct rt_document 
     document->notice = info->fictional ? rt_document_words(document, "page.invented") : "";
     document->filters = rt_document_text(document, "%s", subject->filters == NULL ? "" : subject->filters);
     document->without_charts = "";
-    document->footer = rt_document_text(document, "%s ridgetally " RT_VERSION ".",
-                                        rt_document_words(document, "page.footer"));
+    document->footer = rt_document_text(document, "%s ridgetally " RT_VERSION ". %s %.16s.",
+                                        rt_document_words(document, "page.footer"),
+                                        rt_document_words(document, "page.fingerprint"), info->data_hash);
 }
 
 enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_document *document,

@@ -78,7 +78,7 @@ static void add_change_table(const struct plan *plan, struct rt_block *block, co
             struct key key = crest_key(columns[i].measure, "window", YEAR, columns[i].site, months[m]);
             key.baseline = baseline;
             const struct rt_figure *figure = find_row(plan, key);
-            if (figure == NULL && row == NULL)
+            if (row == NULL && (figure == NULL || is_void(figure)))
                 break;
             if (table == NULL) {
                 table = rt_add_table(document, block, caption, "column.months");
@@ -150,9 +150,12 @@ static void add_class_table(const struct plan *plan, struct rt_block *block, con
         rt_add_column(document, table, heading, part);
     }
     for (; row != NULL; row = next_row(plan, key, &at)) {
+        if (is_void(row))
+            continue;
         const char *bar = strchr(row->level, '|');
-        const char *label = rt_document_text(document, "%s", row_words(plan, row));
-        struct rt_table_row *line = rt_add_row(document, table, label);
+        struct rt_figure timeless = *row; /* the caption gives the time */
+        timeless.at = NAN;
+        struct rt_table_row *line = rt_add_row(document, table, row_words(plan, &timeless));
         for (size_t i = 0; i < 2; i++) {
             struct key other = key;
             other.level = rt_document_text(document, "%s%s", windows[i], bar);
@@ -286,10 +289,14 @@ static void plan_dose(const struct plan *plan, struct rt_chapter *chapter)
     rt_set_caution(document, block, "caution.crest");
 }
 
+const struct rt_figure *main_crest_change(const struct plan *plan)
+{
+    return find_row(plan, crest_key("crest_change", "window", YEAR, "mean", MAIN_MONTH));
+}
+
 void plan_crest(const struct plan *plan)
 {
-    const struct rt_figure *change =
-        find_row(plan, crest_key("crest_change", "window", YEAR, "mean", MAIN_MONTH));
+    const struct rt_figure *change = main_crest_change(plan);
     if (change == NULL)
         return;
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "crest", "heading.crest");

@@ -121,9 +121,14 @@ static void plan_places(const struct plan *plan, struct rt_chapter *chapter)
     method_of(plan, block, first);
 }
 
+const struct rt_figure *main_bias(const struct plan *plan)
+{
+    return find_row(plan, key_of("depth", "depth_bias", "window", YEAR));
+}
+
 void plan_depth(const struct plan *plan)
 {
-    const struct rt_figure *bias = find_row(plan, key_of("depth", "depth_bias", "window", YEAR));
+    const struct rt_figure *bias = main_bias(plan);
     if (bias == NULL)
         return;
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "depth", "heading.depth");

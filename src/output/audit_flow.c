@@ -1,6 +1,8 @@
 /* Chapter "Records and follow-up": how complete the records are that all the rest stands on. */
 #include "plan.h"
 
+#include "ridgetally/base/date.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -100,7 +102,14 @@ static void plan_discovery(const struct plan *plan, struct rt_chapter *chapter)
 
 void plan_flow(const struct plan *plan)
 {
-    struct rt_chapter *chapter = rt_add_chapter(plan->document, "records", "heading.flow");
+    struct rt_document *document = plan->document;
+    const struct rt_audit_info *info = plan->subject->info;
+    struct rt_chapter *chapter = rt_add_chapter(document, "records", "heading.flow");
+    rt_bind_words(document, rt_add_lead(document, chapter, "flow.rules"), "days",
+                  rt_document_text(document, "%d", info->recall_interval_days));
+    if (info->complete_since != RT_NO_DATE)
+        rt_bind_words(document, rt_add_lead(document, chapter, "flow.complete-since"), "date",
+                      day_words(document, info->complete_since));
     plan_status(plan, chapter);
     plan_completeness(plan, chapter);
     plan_fields(plan, chapter);

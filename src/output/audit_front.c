@@ -27,12 +27,25 @@ static void add_denominators(const struct plan *plan, struct rt_chapter *chapter
     }
 }
 
+/* True when the row's twin of the 12 months stands out as well. */
+static bool stands_in_year(const struct plan *plan, const struct rt_figure *row)
+{
+    struct key key = key_of(row->section, row->measure, row->grouping, "");
+    key.level = rt_document_text(plan->document, "12 months%s", row->level + strlen("all"));
+    key.baseline = row->baseline;
+    key.site = row->site;
+    key.at = row->at;
+    const struct rt_figure *twin = find_row(plan, key);
+    return twin != NULL && twin->state == RT_FIGURE_OK && twin->p_adjusted < 0.05;
+}
+
 /* The same question asked again in another form, window or class: only its first form stands out. */
 static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
 {
     static const char *const again[] = {
-        "torque_density_tau_b", "torque_density_trend",   "torque_diameter_tau_b", "torque_length_tau_b",
-        "torque_per_mm_origin", "torque_per_mm_censored", "crest_model_cr2",       "level_model"};
+        "torque_density_tau_b", "torque_density_trend", "torque_diameter_tau_b",
+        "torque_length_tau_b",  "torque_per_mm_origin", "torque_per_mm_censored",
+        "crest_model_cr2",      "level_model",          "density_kappa_quadratic"};
     static const char *const whole_only[] = {"depth_bias", "crest_change"};
     for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
         if (strcmp(row->measure, again[i]) == 0)
@@ -41,6 +54,8 @@ static bool repeats_another(const struct plan *plan, const struct rt_figure *row
         if (strcmp(row->measure, whole_only[i]) == 0 && strchr(row->grouping, '|') != NULL)
             return true;
     const char *cohort = level_part(plan, row->level, 0);
+    if (strcmp(cohort, "all") == 0 && stands_in_year(plan, row))
+        return true;
     bool other = strcmp(cohort, "period") == 0 || strcmp(cohort, "recall") == 0 ||
                  strcmp(cohort, "worst case") == 0 || strcmp(cohort, "best case") == 0;
     return other || strcmp(last_level_part(plan, row->level), "intercept") == 0 ||
@@ -87,17 +102,43 @@ static size_t add_points(const struct plan *plan, struct rt_chapter *chapter)
     return count;
 }
 
+/* The main answers of the chapters, each in its own words. */
+static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct rt_document *document = plan->document;
+    const struct rt_figure *bias = main_bias(plan), *change = main_crest_change(plan);
+    const struct rt_figure *survival = main_survival(plan), *early = main_early_failure(plan);
+    if (bias != NULL)
+        rt_bind_figure(document, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)),
+                       "bias", bias);
+    if (change != NULL)
+        rt_bind_figure(document, rt_add_summary(document, chapter, signed_key(plan, "crest.change", change)),
+                       "change", change);
+    if (survival != NULL) {
+        const char *key = survival->value >= 1.0 ? "survival.all" : "survival.at";
+        struct rt_sentence *sentence = rt_add_summary(document, chapter, key);
+        rt_bind_figure(document, sentence, "survival", survival);
+        rt_bind_words(document, sentence, "time", time_words(plan, survival));
+    }
+    if (early != NULL)
+        rt_bind_figure(document, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early",
+                       early);
+}
+
 void plan_front(const struct plan *plan)
 {
     struct rt_document *document = plan->document;
     struct rt_chapter *chapter = rt_add_chapter(document, "in-short", "heading.front");
     add_denominators(plan, chapter);
     rt_add_lead(document, chapter, "front.reading");
+    add_summary(plan, chapter);
     size_t points = add_points(plan, chapter);
     struct rt_sentence *screened =
         rt_add_points_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
     rt_bind_words(document, screened, "comparisons",
                   rt_document_text(document, "%ld", plan->subject->info->comparisons));
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
+    if (plan->subject->info->cuts_edited)
+        rt_add_remark(document, block, "front.cuts-edited");
     rt_set_caution(document, block, "caution.front");
 }

@@ -8,9 +8,12 @@
 
 static bool has_method(const struct plan *plan, const char *key)
 {
-    for (size_t i = 0; i < plan->figures->count; i++)
-        if (strcmp(plan->figures->rows[i].method, key) == 0)
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
+        if (strcmp(row->method, key) == 0 || (measure != NULL && strcmp(measure->method, key) == 0))
             return true;
+    }
     return false;
 }
 

@@ -13,6 +13,8 @@ static void answer_density(const struct plan *plan, struct rt_block *block)
     size_t at = 0;
     for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
          row = next_row(plan, key, &at)) {
+        if (is_void(row))
+            continue;
         struct rt_sentence *sentence = answer_signed(plan, block, "stability.density", "rank", row);
         const char *scale = last_level_part(plan, row->level);
         rt_bind_words(plan->document, sentence, "scale",
@@ -75,6 +77,8 @@ static void plan_agreement(const struct plan *plan, struct rt_chapter *chapter)
     size_t from = 0;
     for (const struct rt_figure *row = next_row(plan, same, &from); row != NULL;
          row = next_row(plan, same, &from)) {
+        if (is_void(row))
+            continue;
         struct rt_sentence *sentence = answer_share(plan, block, "stability.same", "same", row);
         const char *scale = last_level_part(plan, row->level);
         rt_bind_words(plan->document, sentence, "scale",
@@ -100,17 +104,8 @@ static void plan_low_torque(const struct plan *plan, struct rt_chapter *chapter)
     static const struct level_column columns[] = {
         {"column.cases", "low_torque_outcome", RT_PART_CASES},
     };
-    size_t at = 0;
-    const char *windows[] = {"window|outcome", "outcome"};
-    const char *levels[] = {"all|", ""};
-    for (size_t i = 0; i < 2; i++) {
-        struct key outcome = key_of("stability", "low_torque_outcome", windows[i], levels[i]);
-        if (next_row(plan, outcome, &at) != NULL) {
-            add_level_table(plan, block, "caption.low.outcome", "column.outcome", outcome, columns, 1);
-            break;
-        }
-        at = 0;
-    }
+    add_level_table(plan, block, "caption.low.outcome", "column.outcome",
+                    key_of("stability", "", "window|outcome", YEAR "|"), columns, 1);
     method_of(plan, block, low);
     rt_set_caution(plan->document, block, "caution.torque");
 }

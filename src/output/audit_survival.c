@@ -16,7 +16,7 @@ static struct key survival_key(const char *measure, const char *censoring, doubl
 }
 
 /* The latest whole year at which enough patients are still at risk. */
-static const struct rt_figure *latest_survival(const struct plan *plan)
+const struct rt_figure *main_survival(const struct plan *plan)
 {
     const struct rt_figure *latest = NULL;
     struct key key = survival_key("survival", SEEN, NAN);
@@ -31,7 +31,7 @@ static const struct rt_figure *latest_survival(const struct plan *plan)
 static void add_survival_answer(const struct plan *plan, struct rt_block *block)
 {
     struct rt_document *document = plan->document;
-    const struct rt_figure *latest = latest_survival(plan);
+    const struct rt_figure *latest = main_survival(plan);
     if (latest == NULL) {
         rt_add_answer(document, block, "survival.few");
         return;
@@ -119,7 +119,7 @@ static void add_comparisons(const struct plan *plan, struct rt_block *block, con
         size_t length = strlen(grouping);
         if (strncmp(compared, grouping, length) != 0 || (compared[length] != '\0' && compared[length] != '='))
             continue;
-        if (strchr(row->level, '|') != NULL && strncmp(row->level, SEEN, strlen(SEEN)) != 0)
+        if (strncmp(row->level, SEEN, strlen(SEEN)) != 0 || is_void(row))
             continue;
         const char *variant = row->state != RT_FIGURE_OK ? "few"
                               : row->p_adjusted < 0.05   ? "differ"
@@ -133,6 +133,31 @@ static void add_comparisons(const struct plan *plan, struct rt_block *block, con
     if (!any)
         rt_bind_words(document, rt_add_answer(document, block, "survival.compare.none"), "group",
                       rt_document_words(document, noun));
+}
+
+/* Groups side by side, year after year. */
+static void add_group_table(const struct plan *plan, struct rt_block *block, struct key key)
+{
+    struct rt_document *document = plan->document;
+    struct rt_table *table = rt_add_table(document, block, "caption.survival.by", "column.group-time");
+    rt_add_column(document, table, "column.survival.risk", RT_PART_CASES);
+    rt_add_column(document, table, "column.survival.failed", RT_PART_EVENTS);
+    rt_add_column(document, table, "column.survival.seen", RT_PART_ESTIMATE);
+    struct key year = survival_key("survival", SEEN, NAN);
+    size_t of_years = 0;
+    for (const struct rt_figure *whole = next_row(plan, year, &of_years); whole != NULL;
+         whole = next_row(plan, year, &of_years)) {
+        size_t at = 0;
+        key.at = whole->at;
+        for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
+             row = next_row(plan, key, &at)) {
+            if (is_void(row))
+                continue;
+            struct rt_table_row *line = rt_add_row(document, table, row_words(plan, row));
+            for (int column = 0; column < 3; column++)
+                rt_add_figure_cell(document, line, row);
+        }
+    }
 }
 
 static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const char *grouping)
@@ -154,12 +179,7 @@ static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const c
         struct rt_chart_request chart = survival_chart(plan, id, joined, SEEN "|");
         rt_set_chart(document, block, &chart);
     }
-    static const struct level_column columns[] = {
-        {"column.survival.risk", "survival", RT_PART_CASES},
-        {"column.survival.failed", "survival", RT_PART_EVENTS},
-        {"column.survival.seen", "survival", RT_PART_ESTIMATE},
-    };
-    add_level_table(plan, block, "caption.survival.by", "column.group-time", key, columns, 3);
+    add_group_table(plan, block, key);
     method_of(plan, block, first);
     rt_set_caution(document, block,
                    strcmp(grouping, "operator") == 0 ? "caution.operators" : "caution.groups");
@@ -234,6 +254,8 @@ static void add_early_table(const struct plan *plan, struct rt_block *block)
         for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
              row = next_row(plan, key, &at)) {
             const char *label = row_words(plan, row);
+            if (is_void(row))
+                continue;
             if (i == 1)
                 label = rt_document_text(document, "%s, %s", label,
                                          rt_document_words(document, "label.patients"));
@@ -293,10 +315,14 @@ static void plan_rate(const struct plan *plan, struct rt_chapter *chapter)
     method_of(plan, block, rate);
 }
 
+const struct rt_figure *main_early_failure(const struct plan *plan)
+{
+    return find_row(plan, key_of("survival", "early_failure", "window", "12 months"));
+}
+
 void plan_early_failure(const struct plan *plan)
 {
-    const struct rt_figure *early =
-        find_row(plan, key_of("survival", "early_failure", "window", "12 months"));
+    const struct rt_figure *early = main_early_failure(plan);
     if (early == NULL)
         return;
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "early-failure", "heading.early");

@@ -82,39 +82,54 @@ const char *last_level_part(const struct plan *plan, const char *level)
     return rt_document_text(plan->document, "%s", bar == NULL ? level : bar + 1);
 }
 
-/* Length of the number (digits, point, sign) that text begins with. */
-static int number_length(const char *text)
+/* "<20 Ncm", "0 to <1 mm", ">=3 mm": the signs become words. */
+static const char *range_words(struct rt_document *document, const char *level)
 {
-    size_t sign = text[0] == '-' ? 1 : 0;
-    size_t digits = strspn(text + sign, "0123456789.");
-    return digits == 0 ? 0 : (int)(sign + digits);
+    const char *inner = strstr(level, " to <");
+    if (level[0] == '<')
+        return rt_document_text(document, "under %s", level + 1);
+    if (level[0] == '>' && level[1] == '=')
+        return rt_document_text(document, "%s or more", level + 2);
+    if (level[0] == '>')
+        return rt_document_text(document, "over %s", level + 1);
+    if (inner != NULL)
+        return rt_document_text(document, "%.*s to under %s", (int)(inner - level), level,
+                                inner + strlen(" to <"));
+    return rt_document_text(document, "%s", level);
 }
 
-static bool is_number(const char *text)
+/* A column of the records in words: "achieved_depth_mm" -> "achieved depth, mm". */
+static const char *field_words(struct rt_document *document, const char *field)
 {
-    int length = number_length(text);
-    return length > 0 && text[length] == '\0';
+    static const char *const units[][2] = {{"_mm", ", mm"}, {"_ncm", ", Ncm"}, {"_on", ", date"}};
+    size_t length = strlen(field);
+    const char *unit = "";
+    for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+        size_t ending = strlen(units[i][0]);
+        if (length > ending && strcmp(field + length - ending, units[i][0]) == 0) {
+            unit = units[i][1];
+            length -= ending;
+            break;
+        }
+    }
+    const char *words = "";
+    for (const char *end = field + length; field < end;) {
+        size_t part = strcspn(field, "_");
+        part = part > (size_t)(end - field) ? (size_t)(end - field) : part;
+        words = rt_document_text(document, "%s%s%.*s", words, words[0] == '\0' ? "" : " ", (int)part, field);
+        field += part + (field[part] == '_');
+    }
+    return rt_document_text(document, "%s%s", words, unit);
 }
 
 const char *level_words(const struct plan *plan, const char *grouping, const char *level)
 {
-    struct rt_document *document = plan->document;
     size_t length = strlen(grouping);
-    bool class = length > strlen("_class") && strcmp(grouping + length - strlen("_class"), "_class") == 0;
-    if (class && level[0] == '<' && is_number(level + 1))
-        return rt_document_text(document, "under %s", level + 1);
-    if (class && level[0] == '>' && level[1] == '=' && is_number(level + 2))
-        return rt_document_text(document, "%s or more", level + 2);
-    if (class && level[0] == '>' && is_number(level + 1))
-        return rt_document_text(document, "over %s", level + 1);
-    int first = class ? number_length(level) : 0;
-    if (first > 0 && level[first] == '-') {
-        bool under = level[first + 1] == '<';
-        const char *second = level + first + (under ? 2 : 1);
-        if (is_number(second))
-            return rt_document_text(document, "%.*s to %s%s", first, level, under ? "under " : "", second);
-    }
-    return rt_document_text(document, "%s", level);
+    if (length > strlen("_class") && strcmp(grouping + length - strlen("_class"), "_class") == 0)
+        return range_words(plan->document, level);
+    if (strcmp(grouping, "field") == 0)
+        return field_words(plan->document, level);
+    return rt_document_text(plan->document, "%s", level);
 }
 
 const char *measure_label(const struct rt_figure *row)
@@ -123,17 +138,7 @@ const char *measure_label(const struct rt_figure *row)
     return measure == NULL ? row->measure : measure->label;
 }
 
-static struct rt_sentence *answer(const struct plan *plan, struct rt_block *block, const char *key,
-                                  const char *variant, const char *slot, const struct rt_figure *row)
-{
-    struct rt_sentence *sentence =
-        rt_add_answer(plan->document, block, rt_document_text(plan->document, "%s.%s", key, variant));
-    rt_bind_figure(plan->document, sentence, slot, row);
-    return sentence;
-}
-
-struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
-                                  const char *slot, const struct rt_figure *row)
+const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = "either";
     if (row->state != RT_FIGURE_OK)
@@ -142,11 +147,10 @@ struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *bloc
         variant = "more";
     else if (row->upper < 0.0)
         variant = "less";
-    return answer(plan, block, key, variant, slot, row);
+    return rt_document_text(plan->document, "%s.%s", key, variant);
 }
 
-struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block, const char *key,
-                                 const char *slot, const struct rt_figure *row)
+const char *share_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = row->n_implants >= LARGE_FROM ? "large" : "small";
     if (row->state != RT_FIGURE_OK)
@@ -155,7 +159,23 @@ struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block
         variant = "none";
     else if (row->value >= 1.0)
         variant = "all";
-    return answer(plan, block, key, variant, slot, row);
+    return rt_document_text(plan->document, "%s.%s", key, variant);
+}
+
+struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
+                                  const char *slot, const struct rt_figure *row)
+{
+    struct rt_sentence *sentence = rt_add_answer(plan->document, block, signed_key(plan, key, row));
+    rt_bind_figure(plan->document, sentence, slot, row);
+    return sentence;
+}
+
+struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block, const char *key,
+                                 const char *slot, const struct rt_figure *row)
+{
+    struct rt_sentence *sentence = rt_add_answer(plan->document, block, share_key(plan, key, row));
+    rt_bind_figure(plan->document, sentence, slot, row);
+    return sentence;
 }
 
 /* Words for a level of a grouping, by exact match; NULL when it speaks for itself. */
@@ -171,6 +191,8 @@ static const char *known_words(const struct plan *plan, const char *grouping, co
         {"censoring", "recall", "level.recall"},
         {"censoring", "worst case", "level.worst"},
         {"censoring", "best case", "level.best"},
+        {"bound", "best case", "level.bound.best"},
+        {"bound", "worst case", "level.bound.worst"},
         {"density_scale", "D", "scale.d"},
         {"density_scale", "LZ", "scale.lz"},
         {"term", "intercept", "term.intercept"},
@@ -233,6 +255,8 @@ const char *row_words(const struct plan *plan, const struct rt_figure *row)
     const char *time = time_words(plan, row);
     if (time[0] == '\0')
         return words;
+    if (cohort && first == 0)
+        return time; /* the table says which records it is about */
     return words[0] == '\0' ? time : rt_document_text(document, "%s, %s", words, time);
 }
 
@@ -244,27 +268,52 @@ const char *last_words(const struct plan *plan, const struct rt_figure *row)
     return known != NULL ? known : level_words(plan, grouping, level);
 }
 
+/* Nothing was there to be counted. */
+bool is_void(const struct rt_figure *row)
+{
+    return row->n_implants == 0 && (row->n_due <= 0 || strstr(row->unit, "implants") == NULL);
+}
+
+static bool has_rows(const struct plan *plan, struct key key, const char *measure)
+{
+    size_t at = 0;
+    key.measure = measure;
+    return next_row(plan, key, &at) != NULL;
+}
+
+static void add_level_row(const struct plan *plan, struct rt_table *table, struct key key,
+                          const struct rt_figure *row, const struct level_column *columns, size_t count)
+{
+    struct rt_table_row *line = rt_add_row(plan->document, table, row_words(plan, row));
+    for (size_t i = 0; i < count; i++) {
+        struct key other = key;
+        if (!has_rows(plan, key, columns[i].measure))
+            continue;
+        other.measure = columns[i].measure;
+        other.level = row->level;
+        other.at = row->at;
+        rt_add_figure_cell(plan->document, line, find_row(plan, other));
+    }
+}
+
 void add_level_table(const struct plan *plan, struct rt_block *block, const char *caption,
                      const char *row_heading, struct key key, const struct level_column *columns,
                      size_t count)
 {
+    struct rt_table *table = NULL;
     size_t at = 0;
     key.measure = columns[0].measure;
-    const struct rt_figure *row = next_row(plan, key, &at);
-    if (row == NULL)
-        return;
-    struct rt_table *table = rt_add_table(plan->document, block, caption, row_heading);
-    for (size_t i = 0; i < count; i++)
-        rt_add_column(plan->document, table, columns[i].heading, columns[i].part);
-    for (; row != NULL; row = next_row(plan, key, &at)) {
-        struct rt_table_row *line = rt_add_row(plan->document, table, row_words(plan, row));
-        for (size_t i = 0; i < count; i++) {
-            struct key other = key;
-            other.measure = columns[i].measure;
-            other.level = row->level;
-            other.at = row->at;
-            rt_add_figure_cell(plan->document, line, find_row(plan, other));
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
+         row = next_row(plan, key, &at)) {
+        if (is_void(row))
+            continue;
+        if (table == NULL) {
+            table = rt_add_table(plan->document, block, caption, row_heading);
+            for (size_t i = 0; i < count; i++)
+                if (has_rows(plan, key, columns[i].measure))
+                    rt_add_column(plan->document, table, columns[i].heading, columns[i].part);
         }
+        add_level_row(plan, table, key, row, columns, count);
     }
 }
 
@@ -297,7 +346,8 @@ const struct rt_case_series *find_cases(const struct plan *plan, const char *nam
 
 void method_of(const struct plan *plan, struct rt_block *block, const struct rt_figure *row)
 {
-    const struct rt_method *method = rt_find_method(row->method);
+    const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
+    const struct rt_method *method = measure == NULL ? NULL : rt_find_method(measure->method);
     if (method == NULL)
         return;
     const char *id = rt_document_text(plan->document, "method-%s", method->key);

@@ -49,6 +49,9 @@ const char *level_words(const struct plan *plan, const char *grouping, const cha
 /* The time of the row in words: "12 months", "1 year"; "" when it has none. */
 const char *time_words(const struct plan *plan, const struct rt_figure *row);
 
+/* A day in words: "1 July 2026"; "" for RT_NO_DATE. */
+const char *day_words(struct rt_document *document, int day);
+
 /* What the row is about within its window or censoring: "D2", "depth 1 to 2, tissue 3 or more", "2 years";
  * for a row grouped by nothing else, the window or censoring itself. */
 const char *row_words(const struct plan *plan, const struct rt_figure *row);
@@ -59,15 +62,22 @@ const char *last_words(const struct plan *plan, const struct rt_figure *row);
 /* The label of the measure from the catalogue; its name when it is not there. */
 const char *measure_label(const struct rt_figure *row);
 
-/* Add an answer about a signed number. Wording KEY.more when the whole interval is above zero, KEY.less
- * below, KEY.either when it holds zero, KEY.few when there are too few. The row is bound to slot. */
+/* The wording for a signed number: KEY.more when the whole interval is above zero, KEY.less below, KEY.either when it
+ * holds zero, KEY.few when there are too few. */
+const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row);
+
+/* The wording for a share: KEY.none and KEY.all at 0 and 1, KEY.small below 100 implants, KEY.large from there,
+ * KEY.few when there are too few for a percentage. */
+const char *share_key(const struct plan *plan, const char *key, const struct rt_figure *row);
+
+/* Add an answer with the wording of signed_key or share_key and the row bound to slot. */
 struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
                                   const char *slot, const struct rt_figure *row);
-
-/* Add an answer about a share. Wording KEY.none and KEY.all at 0 and 1, KEY.small below 100 implants,
- * KEY.large from there, KEY.few when there are too few for a percentage. */
 struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block, const char *key,
                                  const char *slot, const struct rt_figure *row);
+
+/* True for a row in which there was nothing to count: such rows are not shown. */
+bool is_void(const struct rt_figure *row);
 
 /* A table over the levels of a grouping. columns: measures of one section, each shown in its part. Row labels
  * are row_words. key: section, grouping and level prefix, baseline, site, at. Levels are those of the first
@@ -94,6 +104,12 @@ void method_of(const struct plan *plan, struct rt_block *block, const struct rt_
 
 /* The row of a flow measure over all records, or NULL. */
 const struct rt_figure *flow_row(const struct plan *plan, const char *measure);
+
+/* The rows that answer a chapter's main question; NULL when they are not there. */
+const struct rt_figure *main_bias(const struct plan *plan);
+const struct rt_figure *main_crest_change(const struct plan *plan);
+const struct rt_figure *main_survival(const struct plan *plan); /* at the latest year with enough patients */
+const struct rt_figure *main_early_failure(const struct plan *plan);
 
 /* The chapters, in the order of the page. */
 void plan_front(const struct plan *plan);

@@ -35,9 +35,7 @@ static void add_chart(struct rt_text *html, const struct rt_block *block, const 
     rt_html_add_raw(html, chart->wide);
     rt_html_add_raw(html, "</div>\n<div class=\"narrow\">");
     rt_html_add_raw(html, chart->narrow);
-    rt_html_add_raw(html, "</div>\n<figcaption>");
-    rt_html_add(html, block->chart->title);
-    rt_html_add_raw(html, "</figcaption>\n</figure>\n");
+    rt_html_add_raw(html, "</div>\n</figure>\n");
 }
 
 static enum rt_status add_tables(struct rt_text *html, const struct rt_block *block, struct rt_error *error)

@@ -7,7 +7,10 @@
 #include <math.h>
 #include <string.h>
 
-enum { PERCENT_FROM = 20, TENTHS_FROM = 100, MOST_PERCENT_DECIMALS = 3 };
+enum { PERCENT_FROM = 20 };
+
+/* Half width of an interval up to which a sentence gives a share with decimals. */
+static const double TENTHS_UP_TO = 0.02;
 
 static bool is_share(const struct rt_figure *figure)
 {
@@ -17,17 +20,18 @@ static bool is_share(const struct rt_figure *figure)
 struct rt_rounding rt_table_rounding(const struct rt_figure *figure)
 {
     const struct rt_measure *measure = rt_find_measure(figure->section, figure->measure);
-    struct rt_rounding rounding = {measure == NULL ? 2 : measure->decimals, is_share(figure)};
-    if (rounding.percent && figure->n_implants < TENTHS_FROM)
-        rounding.decimals = 0;
-    return rounding;
+    return (struct rt_rounding){measure == NULL ? 2 : measure->decimals, is_share(figure)};
 }
 
 struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)
 {
     struct rt_rounding rounding = rt_table_rounding(figure);
     double half_width = (figure->upper - figure->lower) / 2.0;
-    if (rounding.percent || !(half_width > 0.0))
+    if (rounding.percent) {
+        rounding.decimals = half_width <= TENTHS_UP_TO ? rounding.decimals : 0;
+        return rounding;
+    }
+    if (!(half_width > 0.0))
         return rounding;
     double carried = ceil(-log10(half_width / 5.0));
     if (carried < rounding.decimals)
@@ -35,24 +39,29 @@ struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)
     return rounding;
 }
 
-static bool looks_whole(double shown, int decimals)
+/* A share that is not exactly 0 or 1 but would round to it: "<1%", ">99.9%". */
+static bool add_edge_share(struct rt_text *text, double share, int decimals)
 {
-    double step = pow(10.0, -decimals) / 2.0;
-    return shown < step || shown >= 100.0 - step;
+    double step = pow(10.0, -decimals);
+    if (share > 0.0 && share * 100.0 < step / 2.0)
+        rt_text_format(text, "<%.*f%%", decimals, step);
+    else if (share < 1.0 && share * 100.0 >= 100.0 - step / 2.0)
+        rt_text_format(text, ">%.*f%%", decimals, 100.0 - step);
+    else
+        return false;
+    return true;
 }
 
 void rt_add_rounded(struct rt_text *text, double value, struct rt_rounding rounding)
 {
     double shown = rounding.percent ? value * 100.0 : value;
-    int decimals = rounding.decimals;
-    if (rounding.percent && shown > 0.0 && shown < 100.0)
-        while (decimals < MOST_PERCENT_DECIMALS && looks_whole(shown, decimals))
-            decimals++;
-    if (fabs(shown) < pow(10.0, -decimals) / 2.0)
+    if (rounding.percent && add_edge_share(text, value, rounding.decimals))
+        return;
+    if (fabs(shown) < pow(10.0, -rounding.decimals) / 2.0)
         shown = 0.0;
     if (shown < 0.0)
         rt_text_add(text, "\u2212");
-    rt_text_format(text, "%.*f%s", decimals, fabs(shown), rounding.percent ? "%" : "");
+    rt_text_format(text, "%.*f%s", rounding.decimals, fabs(shown), rounding.percent ? "%" : "");
 }
 
 void rt_add_p_value(struct rt_text *text, double p)
@@ -184,6 +193,11 @@ static void add_interval(struct rt_text *html, const struct rt_figure *figure, b
     add_number(html, figure, swap ? "lower" : "upper", swap ? figure->lower : figure->upper, size, rounding);
 }
 
+bool rt_is_conservative(const struct rt_figure *figure)
+{
+    return figure->state == RT_FIGURE_OK && strstr(figure->method, "conservative") != NULL;
+}
+
 static void add_estimate(struct rt_text *html, const struct rt_figure *figure, struct rt_rounding rounding)
 {
     add_number(html, figure, "value", figure->value, false, rounding);
@@ -191,7 +205,7 @@ static void add_estimate(struct rt_text *html, const struct rt_figure *figure, s
         return;
     rt_html_add_raw(html, " <span class=\"interval\">(");
     add_interval(html, figure, false, rounding);
-    rt_html_add_raw(html, ")</span>");
+    rt_html_add_raw(html, rt_is_conservative(figure) ? ")*</span>" : ")</span>");
 }
 
 static void add_events_of(struct rt_text *html, const struct rt_figure *figure)

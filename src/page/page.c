@@ -137,20 +137,42 @@ static enum rt_status add_entries(struct rt_text *html, const struct rt_chapter 
     return status;
 }
 
-static enum rt_status add_points(struct rt_text *html, const struct rt_chapter *chapter,
-                                 struct rt_error *error)
+static enum rt_status add_list(struct rt_text *html, const struct rt_sentence *first, struct rt_error *error)
 {
-    if (chapter->points == NULL)
+    if (first == NULL)
         return RT_OK;
     enum rt_status status = RT_OK;
     rt_html_add_raw(html, "<ul class=\"points\">\n");
-    for (const struct rt_sentence *point = chapter->points; status == RT_OK && point != NULL;
-         point = point->next) {
+    for (const struct rt_sentence *point = first; status == RT_OK && point != NULL; point = point->next) {
         rt_html_add_raw(html, "<li>");
         status = rt_html_add_sentence(html, point, error);
         rt_html_add_raw(html, "</li>\n");
     }
     rt_html_add_raw(html, "</ul>\n");
+    return status;
+}
+
+static enum rt_status add_lead(struct rt_text *html, const struct rt_sentence *first, struct rt_error *error)
+{
+    if (first == NULL)
+        return RT_OK;
+    rt_html_add_raw(html, "<p class=\"lead\">");
+    enum rt_status status = rt_html_add_sentences(html, first, error);
+    rt_html_add_raw(html, "</p>\n");
+    return status;
+}
+
+/* What opens a chapter: sentences, main answers, what stands out. */
+static enum rt_status add_opening(struct rt_text *html, const struct rt_chapter *chapter,
+                                  struct rt_error *error)
+{
+    enum rt_status status = add_lead(html, chapter->lead, error);
+    if (status == RT_OK)
+        status = add_list(html, chapter->summary, error);
+    if (status == RT_OK)
+        status = add_lead(html, chapter->points_lead, error);
+    if (status == RT_OK)
+        status = add_list(html, chapter->points, error);
     return status;
 }
 
@@ -164,17 +186,7 @@ static enum rt_status add_chapter(const struct page *page, const struct rt_chapt
     rt_html_add_raw(html, chapter->reference ? "\" data-cited>\n<h2>" : "\">\n<h2>");
     rt_html_add(html, chapter->heading);
     rt_html_add_raw(html, "</h2>\n");
-    enum rt_status status = RT_OK;
-    const struct rt_sentence *leads[] = {chapter->lead, chapter->points_lead};
-    for (size_t i = 0; status == RT_OK && i < 2; i++) {
-        if (leads[i] == NULL)
-            continue;
-        rt_html_add_raw(html, "<p class=\"lead\">");
-        status = rt_html_add_sentences(html, leads[i], error);
-        rt_html_add_raw(html, "</p>\n");
-    }
-    if (status == RT_OK)
-        status = add_points(html, chapter, error);
+    enum rt_status status = add_opening(html, chapter, error);
     for (const struct rt_block *block = chapter->blocks; status == RT_OK && block != NULL;
          block = block->next) {
         const struct rt_chart *drawn = NULL;

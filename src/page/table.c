@@ -2,7 +2,8 @@
 #include "ridgetally/page/escape.h"
 #include "ridgetally/page/number.h"
 
-#include <string.h>
+#include <math.h>
+#include <stdbool.h>
 
 enum { FOLD_FROM_ROWS = 12 }; /* longer tables show their first rows and a switch for the rest */
 
@@ -44,14 +45,41 @@ static void add_row(struct rt_text *html, const struct rt_table *table, const st
     rt_html_add_raw(html, "</tr>\n");
 }
 
-/* The switch is a check box ahead of the table: it needs no script, and print ignores it in every browser. */
+/* The switch needs no script; print, and browsers that do not know :has(), show every row. */
 static void add_switch(struct rt_text *html, const char *id)
 {
-    rt_html_add_raw(html, "<input type=\"checkbox\" class=\"unfold\" id=\"");
+    rt_html_add_raw(html, "<p class=\"unfold\"><input type=\"checkbox\" id=\"");
     rt_html_add(html, id);
-    rt_html_add_raw(html, "-all\"><label class=\"unfold\" for=\"");
+    rt_html_add_raw(html, "-all\"><label for=\"");
     rt_html_add(html, id);
-    rt_html_add_raw(html, "-all\">Show every row</label>\n");
+    rt_html_add_raw(html, "-all\">Show every row</label></p>\n");
+}
+
+static bool shows_interval(enum rt_slot_part part)
+{
+    return part == RT_PART_ESTIMATE || part == RT_PART_SHARE;
+}
+
+/* What the reader of this table must know of its intervals. */
+static void add_notes(struct rt_text *html, const struct rt_table *table)
+{
+    bool interval = false, conservative = false;
+    for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
+        const struct rt_column *column = table->columns;
+        for (const struct rt_cell *cell = row->cells; cell != NULL && column != NULL; cell = cell->next) {
+            bool shown = cell->figure != NULL && shows_interval(column->part) &&
+                         cell->figure->state == RT_FIGURE_OK && !isnan(cell->figure->lower);
+            interval = interval || shown;
+            conservative = conservative || (shown && rt_is_conservative(cell->figure));
+            column = column->next;
+        }
+    }
+    if (!interval)
+        return;
+    rt_html_add_raw(html, " <span class=\"definition\">In brackets: 95% intervals.");
+    if (conservative)
+        rt_html_add(html, " * Exact and conservative, as none or all had the event.");
+    rt_html_add_raw(html, "</span>");
 }
 
 enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *table, const char *id,
@@ -59,19 +87,21 @@ enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *ta
 {
     bool folded = table->row_count > FOLD_FROM_ROWS;
     rt_html_add_raw(html, folded ? "<div class=\"numbers folded\">\n" : "<div class=\"numbers\">\n");
-    if (folded)
-        add_switch(html, id);
-    rt_html_add_raw(html, "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-labelledby=\"");
+    rt_html_add_raw(html, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-labelledby=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">\n<table><caption id=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">");
     enum rt_status status = rt_html_add_sentence(html, table->caption, error);
+    add_notes(html, table);
     rt_html_add_raw(html, "</caption>\n");
     add_head(html, table);
     rt_html_add_raw(html, "<tbody>\n");
     for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next)
         add_row(html, table, row);
-    rt_html_add_raw(html, "</tbody></table></div>\n</div>\n");
+    rt_html_add_raw(html, "</tbody></table></div>\n");
+    if (folded)
+        add_switch(html, id);
+    rt_html_add_raw(html, "</div>\n");
     return status;
 }

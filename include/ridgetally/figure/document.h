@@ -123,7 +123,8 @@ struct rt_chapter {
     struct rt_chapter *next;
     const char *id;
     const char *heading;
-    struct rt_sentence *lead; /* opening sentences */
+    struct rt_sentence *lead;    /* opening sentences */
+    struct rt_sentence *summary; /* main answers, one a line */
     struct rt_sentence *points_lead;
     struct rt_sentence *points; /* what stands out, one a line */
     struct rt_block *blocks, *last_block;
@@ -155,6 +156,7 @@ struct rt_entry *rt_add_entry(struct rt_document *document, struct rt_chapter *c
 
 /* Append a sentence with the wording of key to a list; returned for its slots to be bound. */
 struct rt_sentence *rt_add_lead(struct rt_document *document, struct rt_chapter *chapter, const char *key);
+struct rt_sentence *rt_add_summary(struct rt_document *document, struct rt_chapter *chapter, const char *key);
 struct rt_sentence *rt_add_points_lead(struct rt_document *document, struct rt_chapter *chapter,
                                        const char *key);
 struct rt_sentence *rt_add_point(struct rt_document *document, struct rt_chapter *chapter, const char *key);
@@ -173,7 +175,7 @@ struct rt_sentence *rt_add_plain_paragraph(struct rt_document *document, struct 
 void rt_bind_figure(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
                     const struct rt_figure *figure);
 void rt_bind_words(struct rt_document *document, struct rt_sentence *sentence, const char *slot,
-                  const char *text);
+                   const char *text);
 
 /* Tables: columns first, then rows, whose cells follow the columns. */
 struct rt_table *rt_add_table(struct rt_document *document, struct rt_block *block, const char *caption_key,

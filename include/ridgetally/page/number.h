@@ -26,14 +26,17 @@ struct rt_rounding {
 /* For tables: the measure's own decimals. */
 struct rt_rounding rt_table_rounding(const struct rt_figure *figure);
 
-/* For sentences: no more decimals than the interval can carry. A step in the last digit is at least a fifth
- * of the interval's half width; a share has whole percents below 100 implants, one decimal above. Without an
+/* For sentences: no more decimals than the interval can carry. A step in the last digit is at least a fifth of the
+ * interval's half width; a share has whole percents unless its half width is at most 2 points. Without an
  * interval, as in tables. */
 struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure);
 
-/* Add value to text: U+2212 for minus, no negative zero. A share that is not exactly 0 or 1 is never written
- * as 0% or 100%: it gets more decimals. */
+/* Add value to text: U+2212 for minus, no negative zero. A share that is not exactly 0 or 1 is never written as 0%
+ * or 100%: it is "<1%", ">99.9%". */
 void rt_add_rounded(struct rt_text *text, double value, struct rt_rounding rounding);
+
+/* True for a row whose interval is exact and conservative (none or all had the event); tables mark it. */
+bool rt_is_conservative(const struct rt_figure *figure);
 
 /* Add a p value: three decimals below 0.1, two above, "<0.001" and ">0.99" at the ends. */
 void rt_add_p_value(struct rt_text *text, double p);

@@ -35,9 +35,10 @@ static void shares_reach_0_and_100_only_exactly(void **state)
     (void)state;
     expect_rounded(1.0, 0, true, "100%");
     expect_rounded(0.0, 0, true, "0%");
-    expect_rounded(0.997, 0, true, "99.7%");
-    expect_rounded(0.9996, 1, true, "99.96%");
-    expect_rounded(0.0004, 0, true, "0.04%");
+    expect_rounded(0.997, 0, true, ">99%");
+    expect_rounded(0.9996, 1, true, ">99.9%");
+    expect_rounded(0.0004, 0, true, "<1%");
+    expect_rounded(0.994, 0, true, "99%");
 }
 
 static void expect_p(double p, const char *expected)
