@@ -219,7 +219,9 @@ static enum rt_status read_stream(struct reader *reader, FILE *stream)
     if (status == RT_OK && reader->utf8_left > 0)
         status =
             fail_input(reader, reader->line, "this line is not UTF-8 text", "save the sheet as CSV (UTF-8)");
-    if (status == RT_OK && csv_fini(&reader->parser, take_cell, take_row, reader) != 0)
+    /* csv_fini tells of this only in strict mode, which refuses more than we do; 2: within a cell */
+    bool open_quote = reader->parser.pstate == 2 && reader->parser.quoted;
+    if (status == RT_OK && (open_quote || csv_fini(&reader->parser, take_cell, take_row, reader) != 0))
         status = fail_input(reader, reader->row_line, "a quote that begins in this row is never closed",
                             "close it, or save the sheet as CSV again");
     return status == RT_OK ? reader->status : status;
