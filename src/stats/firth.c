@@ -1,0 +1,227 @@
+#include "ridgetally/stats/firth.h"
+
+#include "firth_private.h"
+
+#include "ridgetally/base/memory.h"
+#include "ridgetally/stats/basis.h"
+#include "ridgetally/stats/order.h"
+#include "ridgetally/stats/root.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+static const char aliased[] = "the other columns of the model already give this one";
+static const char no_rows[] = "no rows";
+static const char no_columns[] = "the model has no columns";
+static const char few_clusters[] = "needs at least two patients (clusters)";
+static const char no_limit[] = "the profile of the likelihood could not be followed to its limit";
+
+/* Quantile 0.95 of chi-square with 1 df: the square of the normal quantile 0.975. */
+static const double chi_square_95 = RT_Z_95 * RT_Z_95;
+
+/* One coefficient at hand: the columns reordered so that it is the last one, whose coordinate is then
+ * R_last times the coefficient. */
+struct profile {
+    struct rt_penalised model;
+    struct rt_basis basis;
+    double per_unit;   /* coordinate per unit of the coefficient */
+    double at_maximum; /* l* */
+    double allowed;    /* loss of l* at the limits */
+    double *kept;      /* k: coordinates at the maximum */
+};
+
+static double loss_at(double coordinate, void *parameters)
+{
+    struct profile *profile = parameters;
+    struct rt_penalised *model = &profile->model;
+    model->g[model->k - 1] = coordinate;
+    if (!rt_penalised_maximise(model, model->k - 1))
+        return NAN;
+    return profile->at_maximum - model->value - profile->allowed;
+}
+
+/* Coordinate of the limit on one side: steps outward, each twice as long, until the loss exceeds what is
+ * allowed; then the root in the last step. The search of the other coordinates starts where the last one
+ * ended. */
+static double limit_of(struct profile *profile, double step)
+{
+    size_t k = profile->model.k;
+    double inner = profile->kept[k - 1];
+    for (size_t r = 0; r < k; r++)
+        profile->model.g[r] = profile->kept[r];
+    for (int round = 0; round < 40; round++) {
+        double outer = inner + step;
+        double loss = loss_at(outer, profile);
+        if (isnan(loss))
+            return NAN;
+        if (loss > 0)
+            return rt_find_root(loss_at, profile, fmin(inner, outer), fmax(inner, outer));
+        inner = outer;
+        step *= 2;
+    }
+    return NAN;
+}
+
+/* --- the design effect --------------------------------------------------------------------------------- */
+
+/* Between-cluster sum of squares of the last coordinate's efficient score, over its efficient information,
+ * where the model stands. With G = (Q'WQ)^-1 the efficient score is (row of G) q / G_ll, its information
+ * 1/G_ll; so the ratio is sum (row of G . cluster score)^2 / G_ll. */
+static double variance_ratio(const struct rt_penalised *model, const struct rt_cluster_rows *rows)
+{
+    size_t k = model->k;
+    const double *last = model->inverse + (k - 1) * k;
+    double sum = 0;
+    for (size_t c = 0; c < rows->count; c++) {
+        double total = 0;
+        for (size_t at = rows->start[c]; at < rows->start[c + 1]; at++) {
+            size_t i = rows->row[at];
+            double pi = model->share[i];
+            double rest = (model->event[i] != 0 ? 1 : 0) - pi + model->leverage[i] * (0.5 - pi);
+            for (size_t r = 0; r < k; r++)
+                total += last[r] * model->q[i * k + r] * rest;
+        }
+        sum += total * total;
+    }
+    double count = (double)rows->count;
+    return count / (count - 1) * sum / last[k - 1];
+}
+
+/* --- one coefficient ----------------------------------------------------------------------------------- */
+
+/* Columns of the model but the aliased ones, the one in question last. */
+static enum rt_status reorder(const struct rt_basis *whole, const double *x, size_t which,
+                              struct rt_basis *basis, struct rt_error *error)
+{
+    size_t k = whole->rank;
+    double *columns = rt_new_array(whole->n * k, sizeof *columns);
+    if (columns == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; i < whole->n; i++) {
+        size_t place = 0;
+        for (size_t r = 0; r < k; r++)
+            if (r != which)
+                columns[i * k + place++] = x[i * whole->p + whole->kept[r]];
+        columns[i * k + place] = x[i * whole->p + whole->kept[which]];
+    }
+    enum rt_status status = rt_basis_build(basis, columns, whole->n, k, error);
+    free(columns);
+    return status;
+}
+
+/* p, design effect and limits once the maximum is known. The model first goes to 0 of the coefficient. */
+static void judge(struct rt_firth *fit, struct profile *profile, const struct rt_cluster_rows *rows,
+                  bool clustered, size_t column, double ratio_at_estimate)
+{
+    struct rt_penalised *model = &profile->model;
+    struct rt_estimate *estimate = &fit->coefficient[column];
+    double error = estimate->standard_error * fabs(profile->per_unit);
+    profile->allowed = 0;
+    double loss = loss_at(0, profile);
+    double effect = 1;
+    if (clustered)
+        effect = fmax(1, fmax(ratio_at_estimate, variance_ratio(model, rows)));
+    if (isnan(loss) || !isfinite(effect)) {
+        estimate->reason = no_limit;
+        return;
+    }
+    fit->design_effect[column] = effect;
+    estimate->df = 1;
+    estimate->statistic = fmax(0, 2 * loss / effect);
+    estimate->p = gsl_cdf_chisq_Q(estimate->statistic, 1);
+    profile->allowed = effect * chi_square_95 / 2;
+    double step = RT_Z_95 * error * sqrt(effect);
+    double below = limit_of(profile, -step) / profile->per_unit;
+    double above = limit_of(profile, step) / profile->per_unit;
+    estimate->lower = fmin(below, above);
+    estimate->upper = fmax(below, above);
+    if (isnan(below) || isnan(above)) {
+        estimate->lower = estimate->upper = NAN;
+        estimate->reason = no_limit;
+    }
+}
+
+static enum rt_status fit_coefficient(struct rt_firth *fit, const int *event, const double *x,
+                                      const struct rt_basis *whole, size_t which,
+                                      const struct rt_cluster_rows *rows, bool clustered,
+                                      struct rt_error *error)
+{
+    struct profile profile = {.per_unit = NAN};
+    size_t k = whole->rank;
+    size_t column = whole->kept[which];
+    struct rt_estimate *estimate = &fit->coefficient[column];
+    *estimate = rt_undefined(no_limit);
+    enum rt_status status = reorder(whole, x, which, &profile.basis, error);
+    if (status == RT_OK && profile.basis.rank < k)
+        goto done; /* on the edge of aliasing: the order decides */
+    if (status == RT_OK)
+        status = rt_penalised_start(&profile.model, profile.basis.q, event, fit->n, k, error);
+    if (status == RT_OK) {
+        profile.kept = rt_new_array(k, sizeof *profile.kept);
+        if (profile.kept == NULL)
+            status = rt_fail_memory(error);
+    }
+    if (status != RT_OK || !rt_penalised_maximise(&profile.model, k))
+        goto done;
+    profile.per_unit = profile.basis.r[k * k - 1];
+    profile.at_maximum = fit->penalised_log_likelihood = profile.model.value;
+    for (size_t r = 0; r < k; r++) /* back to the penalty of the columns as given: log|R| */
+        fit->penalised_log_likelihood += log(fabs(profile.basis.r[r * k + r]));
+    for (size_t r = 0; r < k; r++)
+        profile.kept[r] = profile.model.g[r];
+    estimate->reason = NULL;
+    estimate->value = profile.kept[k - 1] / profile.per_unit;
+    estimate->standard_error = sqrt(profile.model.inverse[k * k - 1]) / fabs(profile.per_unit);
+    if (clustered && rows->count < 2)
+        estimate->reason = few_clusters;
+    else
+        judge(fit, &profile, rows, clustered, column, clustered ? variance_ratio(&profile.model, rows) : 1);
+done:
+    free(profile.kept);
+    rt_penalised_release(&profile.model);
+    rt_basis_release(&profile.basis);
+    return status;
+}
+
+enum rt_status rt_firth_fit(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
+                            const struct rt_clusters *clusters, struct rt_error *error)
+{
+    *fit = (struct rt_firth){.n = n, .p = p, .penalised_log_likelihood = NAN};
+    struct rt_basis whole = {0};
+    struct rt_cluster_rows rows = {0};
+    bool clustered = rt_has_clusters(clusters);
+    for (size_t i = 0; i < n; i++)
+        fit->events += event[i] != 0;
+    fit->coefficient = rt_new_array(p, sizeof *fit->coefficient);
+    fit->design_effect = rt_new_array(p, sizeof *fit->design_effect);
+    enum rt_status status =
+        fit->coefficient == NULL || fit->design_effect == NULL ? rt_fail_memory(error) : RT_OK;
+    if (status == RT_OK)
+        status = rt_basis_build(&whole, x, n, p, error);
+    if (status == RT_OK)
+        status = rt_gather_clusters(clusters, n, &rows, error);
+    if (status == RT_OK) {
+        fit->rank = whole.rank;
+        fit->clusters = clustered ? rows.count : 0;
+        fit->approximate = clustered;
+        fit->reason = n == 0 ? no_rows : whole.rank == 0 ? no_columns : NULL;
+        for (size_t j = 0; j < p; j++) {
+            fit->coefficient[j] = rt_undefined(n == 0 ? no_rows : aliased);
+            fit->design_effect[j] = NAN;
+        }
+    }
+    for (size_t k = 0; status == RT_OK && k < whole.rank; k++)
+        status = fit_coefficient(fit, event, x, &whole, k, &rows, clustered, error);
+    rt_basis_release(&whole);
+    rt_cluster_rows_release(&rows);
+    if (status != RT_OK)
+        rt_firth_release(fit);
+    return status;
+}
+
+void rt_firth_release(struct rt_firth *fit)
+{
+    free(fit->coefficient);
+    free(fit->design_effect);
+    *fit = (struct rt_firth){0};
+}
