@@ -6,6 +6,7 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/clustered_rate.h"
 #include "ridgetally/stats/incidence.h"
+#include "ridgetally/stats/rate.h"
 #include "ridgetally/stats/survival_curve.h"
 
 #include <math.h>
@@ -238,7 +239,9 @@ static void write_rate(struct failure_task *task, const char *window, int first_
 {
     struct exposure sums = {.events = rt_new_array(task->cohort->patients + 1, sizeof(double)),
                             .years = rt_new_array(task->cohort->patients + 1, sizeof(double))};
-    struct rt_row_key key = rt_key_text("window", window, "censoring", rt_censoring_name(censoring));
+    bool seen = censoring == RT_LAST_SIGHTING;
+    struct rt_row_key key =
+        rt_key_text("window", window, seen ? "" : "censoring", seen ? "" : rt_censoring_name(censoring));
     struct rt_figure row = rt_row_of(task->rows, "survival", "failure_rate", &key);
     struct rt_estimate rate;
     if (sums.events == NULL || sums.years == NULL) {
@@ -258,7 +261,7 @@ static void write_rate(struct failure_task *task, const char *window, int first_
     rt_set_estimate(&row, &rate);
     if (row.value == 0.0) {
         row.lower = 0.0;
-        row.upper = 100.0 * rt_no_event_rate_upper(sums.patient_years);
+        row.upper = 100.0 * rt_rate_limits(0.0, sums.patient_years).upper;
         row.method = "rate_exact_conservative";
         row.remark = "";
     }

@@ -258,20 +258,21 @@ static void write_window(struct stability_task *task)
         write_density_trend(task, scale);
         write_density_agreement(task, scale);
     }
-    write_low_torque(task);
 }
 
 void rt_stability_figures(const struct rt_cohort *cohort, struct rt_rows *rows)
 {
-    const char *const windows[] = {"period", "12 months"};
-    const int starts[] = {cohort->period.first_day, rt_year_start(&cohort->period)};
+    const char *const windows[] = {"period", "12 months", "all"};
+    const int starts[] = {cohort->period.first_day, rt_year_start(&cohort->period), INT_MIN};
     struct rt_sample sample;
     struct stability_task task = {.cohort = cohort, .rows = rows, .sample = &sample};
     rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error));
-    for (size_t i = 0; i < 2 && rows->status == RT_OK; i++) {
+    for (size_t i = 0; i < 3 && rows->status == RT_OK; i++) {
         task.window = windows[i];
         task.from = starts[i];
-        write_window(&task);
+        if (i < 2)
+            write_window(&task);
+        write_low_torque(&task); /* what became of them needs time: of all records too */
     }
     rt_sample_release(&sample);
 }

@@ -5,6 +5,7 @@
 #include "ridgetally/stats/survival_curve.h"
 
 #include <math.h>
+#include <string.h>
 
 enum { LEAST_YEARS = 5, MOST_YEARS = 40 };
 
@@ -104,6 +105,8 @@ static void write_year(struct curve_task *task, int year)
     row.n_events = (long)events_until(&task->curve, day);
     risk.value = (double)risk.n_implants;
     risk.method = "count";
+    if (strcmp(task->unit_of_analysis, "patient") == 0)
+        risk.unit = "patients";
     rt_put_row(task->rows, &risk);
     if (year == 0)
         return;

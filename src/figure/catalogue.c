@@ -197,7 +197,8 @@ static const struct rt_measure measures[] = {
  "loaded only where `loaded` says no; n_due = all analysed.",
  "Aalen, Johansen 1978, Scandinavian Journal of Statistics 5:141-150"},
 {"survival", "failure_rate", "failures per 100 implant-years", "per 100 implant-years", 2, "", "survival", "rate_clustered",
- "Failures in the window over the time at risk in it, by censoring; n_implants = at risk at any time in it.",
+ "Failures in the window over the time at risk in it; n_implants = at risk at any time in it. Follow-up ends at the last "
+ "sighting; with a censoring part `recall` at the cut or the recall interval after it.",
  "Cochran 1977, Sampling Techniques (ratio estimator)"},
 {"survival", "discovery_gap", "gap before a failure was found", "days", 0, "", "survival", "quantile_woodruff",
  "Median of the days between the last sighting (or placement) and the date of failure: the dates are dates of discovery.",

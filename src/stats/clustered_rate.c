@@ -42,8 +42,3 @@ enum rt_status rt_clustered_rate(const double *events, const double *exposure, s
     rate->upper = rate->value * factor;
     return RT_OK;
 }
-
-double rt_no_event_rate_upper(double exposure)
-{
-    return exposure > 0.0 ? -log(0.025) / exposure : NAN;
-}

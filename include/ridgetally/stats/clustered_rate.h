@@ -15,8 +15,4 @@
 enum rt_status rt_clustered_rate(const double *events, const double *exposure, size_t count,
                                  struct rt_estimate *rate, struct rt_error *error);
 
-/* Exact upper 95% limit of a rate when no event was seen in `exposure`: -ln(0.025) / exposure (Garwood 1936,
- * Biometrika 28:437-442). NaN without exposure. */
-double rt_no_event_rate_upper(double exposure);
-
 #endif
