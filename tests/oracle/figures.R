@@ -1,0 +1,766 @@
+# The audit's figures against R, recomputed from the base tables of a store (not from the program's queries): windows of
+# time, ways of ending follow-up, classes and statistics are all written again here, from the analysis rules.
+source(file.path(Sys.getenv("ORACLE"), "lib.R"))
+suppressPackageStartupMessages({
+    library(survival)
+    library(survey)
+    library(clubSandwich)
+})
+
+month <- 30.4375
+least_patients <- 10
+least_share <- 20
+
+# --- base tables -------------------------------------------------------------------------------------------
+read_sql <- function(store, sql) {
+    rows <- suppressWarnings(system2("sqlite3", c("-csv", "-header", store, shQuote(sql)), stdout = TRUE))
+    if (length(rows) == 0) return(NULL)
+    read.csv(text = rows, na.strings = "", check.names = FALSE)
+}
+
+read_store <- function(store) {
+    s <- list(
+        implant = read_sql(store, "select * from implant"), reading = read_sql(store, "select * from reading"),
+        event = read_sql(store, "select * from event"), cut = read_sql(store, "select * from class_cut"),
+        doubt = read_sql(store, "select implant_id, blocks from doubt where blocks <> '' and state <> 'mended'"))
+    setting <- read_sql(store, "select name, value from setting")
+    s$setting <- setNames(as.list(as.character(setting$value)), setting$name)
+    s$reading$reader[is.na(s$reading$reader)] <- ""
+    s$reading$film[is.na(s$reading$film)] <- ""
+    s
+}
+
+hundredths <- function(x) round(x * 100 + sign(x) * 1e-6)
+
+classify <- function(cuts, value) {
+    result <- rep(NA_character_, length(value))
+    h <- hundredths(value)
+    for (i in seq_len(nrow(cuts))) {
+        low <- if (is.na(cuts$lower_cut[i])) -Inf else hundredths(cuts$lower_cut[i])
+        high <- if (is.na(cuts$upper_cut[i])) Inf else hundredths(cuts$upper_cut[i])
+        inside <- (h > low | (cuts$lower_included[i] == 1 & h == low)) & (h < high | (cuts$upper_included[i] == 1 & h == high))
+        result[!is.na(inside) & inside & is.na(result)] <- cuts$label[i]
+    }
+    result
+}
+
+# Day arithmetic of the rules.
+day <- function(text) as.integer(as.Date(text))
+year_start <- function(last) {
+    next_day <- as.POSIXlt(as.Date(last + 1, origin = "1970-01-01"))
+    next_day$year <- next_day$year - 1
+    if (next_day$mon == 1 && next_day$mday == 29) next_day$mday <- 28
+    as.integer(as.Date(next_day))
+}
+
+# --- the cohort --------------------------------------------------------------------------------------------
+cohort <- function(s, first, last) {
+    d <- s$implant[!is.na(s$implant$placed_on) & s$implant$placed_on <= last, ]
+    d <- d[order(d$patient_id, d$id), ]
+    recall <- as.integer(s$setting$recall_interval_months)
+    recall_days <- floor(recall * month)
+    death_days <- floor((recall + 6) * month)
+    since <- if (!nzchar(s$setting$complete_since) || is.na(s$setting$complete_since)) NA else day(s$setting$complete_since)
+    cuts <- function(q) { x <- s$cut[s$cut$quantity == q & s$cut$valid_from <= last, ]
+                          x <- x[x$valid_from == max(x$valid_from), ]; x[order(x$position), ] }
+    d$depth_class <- classify(cuts("depth"), d$achieved_depth_mm)
+    d$tissue_class <- classify(cuts("tissue"), d$tissue_mm)
+    torque <- cuts("torque")
+    d$torque_class <- classify(torque, d$final_torque_ncm)
+    capped <- !is.na(d$final_torque_capped) & d$final_torque_capped == 1
+    d$torque_class[capped & d$torque_class != tail(torque$label, 1)] <- NA
+    d$density_found_class <- ifelse(is.na(d$density_found), NA, paste0(d$density_found_scale, d$density_found))
+    front <- d$tooth %% 10 <= 3
+    upper <- d$tooth %/% 10 <= 2
+    d$region <- ifelse(is.na(d$tooth), NA, paste(ifelse(upper, "upper", "lower"), ifelse(front, "front", "back")))
+    blocks <- sapply(d$id, function(i) paste(s$doubt$blocks[!is.na(s$doubt$implant_id) & s$doubt$implant_id == i], collapse = " "))
+    for (section in c("depth", "stability", "crest", "survival")) d[[paste0("no_", section)]] <- grepl(section, blocks)
+    d$loaded_on[!is.na(d$loaded_on) & d$loaded_on > last] <- -1L      # later than the period: not loaded yet
+    d$loaded[!is.na(d$loaded_on) & d$loaded_on == -1L] <- 0L
+    d$loaded_on[!is.na(d$loaded_on) & d$loaded_on == -1L] <- NA
+    reading <- s$reading[s$reading$seen_on <= last, ]
+    event <- if (is.null(s$event)) NULL else s$event[s$event$happened_on <= last, ]
+    primary <- s$setting$primary_reader
+    if (is.null(primary) || is.na(primary) || !nzchar(primary)) {
+        first_readings <- reading[reading$reading == 1 & (!is.na(reading$level_mesial_mm) | !is.na(reading$level_distal_mm)), ]
+        count <- table(first_readings$reader)
+        primary <- if (length(count)) sort(names(count)[count == max(count)])[1] else ""
+    }
+    first_of <- function(i, kind) {
+        e <- event[event$patient_id == d$patient_id[i] & event$event == kind & event$happened_on >= d$placed_on[i] &
+                   (is.na(event$implant_id) | event$implant_id == d$id[i] | kind %in% c("died", "moved_away")), ]
+        if (is.null(e) || nrow(e) == 0) NA else if (kind == "moved_away") max(e$happened_on) else min(e$happened_on)
+    }
+    n <- nrow(d)
+    for (v in c("removed", "elective", "died", "moved")) d[[v]] <- NA_integer_
+    d$seen_first <- d$seen_last <- d$seen_before <- NA_integer_
+    films <- vector("list", n)
+    for (i in seq_len(n)) {
+        d$removed[i] <- first_of(i, "removed")
+        d$elective[i] <- first_of(i, "elective")
+        d$died[i] <- first_of(i, "died")
+        d$moved[i] <- first_of(i, "moved_away")
+        r <- reading[reading$implant_id == d$id[i] & reading$seen_on >= d$placed_on[i], ]
+        d$seen_first[i] <- if (nrow(r)) min(r$seen_on) else NA
+        d$seen_last[i] <- if (nrow(r)) max(r$seen_on) else d$placed_on[i]
+        earlier <- r$seen_on[!is.na(d$removed[i]) & r$seen_on < d$removed[i]]
+        d$seen_before[i] <- if (length(earlier)) max(earlier) else d$placed_on[i]
+        r <- r[r$reading == 1 & (is.na(r$readable) | r$readable == 1), ]
+        r <- r[!is.na(r$level_mesial_mm) | !is.na(r$level_distal_mm), ]
+        gone <- suppressWarnings(min(d$removed[i], d$elective[i], na.rm = TRUE))
+        r <- r[r$seen_on <= gone, ]
+        r <- r[order(r$seen_on, r$reader != primary, r$reader, r$film), ]
+        films[[i]] <- r[!duplicated(r$seen_on), ]
+    }
+    # fate
+    removal <- pmin(ifelse(is.na(d$removed), Inf, d$removed), ifelse(is.na(d$elective), Inf, d$elective))
+    removal_kind <- ifelse(!is.na(d$removed) & d$removed == removal, "removed", "elective")
+    death <- ifelse(is.na(d$died), Inf, d$died)
+    d$fate <- ifelse(is.finite(removal) & removal <= death, removal_kind,
+              ifelse(is.finite(death), "died",
+              ifelse(!is.na(d$moved) & d$moved >= d$seen_last, "moved away",
+              ifelse(d$seen_last + recall_days < last, "lost", "in place"))))
+    d$removal <- removal
+    d$competing <- d$fate == "died" & d$died - d$seen_last <= death_days
+    ends <- function(how) {
+        end <- d$seen_last
+        cause <- rep(0L, n)
+        is <- d$fate %in% c("removed", "elective")
+        end[is] <- removal[is]
+        cause[d$fate == "removed"] <- 1L
+        cause[d$fate == "elective"] <- 3L
+        end[d$competing] <- d$died[d$competing]
+        cause[d$competing] <- 2L
+        here <- d$fate == "in place" & how != "last sighting"
+        end[here] <- last
+        gone <- d$fate == "lost"
+        if (how == "recall") end[gone] <- pmin(last, d$seen_last[gone] + recall_days)
+        if (how == "worst case") { end[gone] <- d$seen_last[gone] + 1L; cause[gone] <- 1L }
+        if (how == "best case") end[gone] <- last
+        late <- !is.na(since) & d$placed_on < since
+        entry <- ifelse(late, d$seen_first - d$placed_on, 0)
+        exit <- end - d$placed_on
+        data.frame(entry = entry, exit = exit, cause = cause, there = !is.na(entry) & (entry == 0 | entry < exit))
+    }
+    d$analysed <- !d$no_survival & ends("recall")$there
+    list(d = d, films = films, ends = ends, first = first, last = last, since = since, year = year_start(last),
+         closing = min(first, year_start(last)), cuts = cuts)
+}
+
+# --- expected rows -----------------------------------------------------------------------------------------
+rows <- new.env()
+
+cell_name <- function(measure, field, grouping, level, baseline, site, unit)
+    list(paste(measure, field), paste(grouping, level, baseline, site, unit, sep = ";"))
+
+want <- function(measure, grouping = "", level = "", at = NA, baseline = "", site = "", unit = "implant", ...) {
+    fields <- list(...)
+    for (field in names(fields)) {
+        scale <- if (field %in% c("value", "lower", "upper") && is.finite(fields$lower %||% NA) && is.finite(fields$upper %||% NA))
+                     abs(fields$upper - fields$lower) / 1000 else 0
+        name <- cell_name(measure, field, grouping, level, baseline, site, unit)
+        rows$all[[length(rows$all) + 1]] <- expect(name[[1]], name[[2]], at, fields[[field]], scale)
+    }
+}
+`%||%` <- function(a, b) if (is.null(a)) b else a
+
+observed <- function(store, from, to) {
+    file <- file.path(oracle$folder, "figures.csv")
+    status <- system2(Sys.getenv("RIDGETALLY"), c("figures", "--store", store, "--from", from, "--to", to), stdout = file)
+    f <- read.csv(file, na.strings = "", check.names = FALSE, colClasses = "character")
+    for (v in c("grouping", "level", "baseline", "site", "unit_of_analysis")) f[[v]][is.na(f[[v]])] <- ""
+    fields <- c(value = "value", lower = "lower", upper = "upper", p = "p", n = "n_implants", patients = "n_patients",
+                events = "n_events", due = "n_due")
+    do.call(rbind, lapply(names(fields), function(field) {
+        name <- cell_name(f$measure, field, f$grouping, f$level, f$baseline, f$site, f$unit_of_analysis)
+        data.frame(quantity = name[[1]], group = name[[2]], at = as.numeric(f$at), value = as.numeric(f[[fields[[field]]]]))
+    }))
+}
+
+few <- function(patients, implants = Inf, share = FALSE) patients < least_patients || (share && implants < least_share)
+blank <- function(e, is_few) if (is_few) list(value = NA_real_, lower = NA_real_, upper = NA_real_) else e[c("value", "lower", "upper")]
+
+# --- statistics --------------------------------------------------------------------------------------------
+cr2_mean <- function(y, cluster) {
+    if (length(unique(cluster)) < 2) return(list(value = if (length(y)) mean(y) else NA, lower = NA, upper = NA))
+    fit <- lm(y ~ 1)
+    test <- tryCatch(coef_test(fit, vcovCR(fit, cluster, type = "CR2"), test = "Satterthwaite"), error = function(e) NULL)
+    half <- qt(0.975, test$df[1]) * test$SE[1]
+    list(value = mean(y), lower = mean(y) - half, upper = mean(y) + half)
+}
+
+cr2_slope <- function(formula, data, cluster, term, null = 0) {
+    fit <- lm(formula, data)
+    test <- coef_test(fit, vcovCR(fit, cluster, type = "CR2"), test = "Satterthwaite")
+    i <- match(term, rownames(test))
+    half <- qt(0.975, test$df[i]) * test$SE[i]
+    list(value = test$beta[i], lower = test$beta[i] - half, upper = test$beta[i] + half,
+         p = 2 * pt(-abs((test$beta[i] - null) / test$SE[i]), test$df[i]))
+}
+
+share <- function(y, cluster, independent = FALSE) {
+    n <- length(y)
+    events <- sum(y)
+    clusters <- length(unique(cluster))
+    if (n == 0) return(list(value = NA, lower = NA, upper = NA, events = 0))
+    if (events == 0 || events == n) {
+        limits <- binom.test(if (events == 0) 0 else clusters, clusters)$conf.int
+        return(list(value = events / n, lower = limits[1], upper = limits[2], events = events))
+    }
+    if (clusters < 2) return(list(value = events / n, lower = NA, upper = NA, events = events))
+    design <- svydesign(ids = ~cluster, weights = ~1, data = data.frame(y = y, cluster = cluster))
+    limits <- if (independent) binom.test(events, n)$conf.int else as.numeric(attr(svyciprop(~y, design, method = "beta"), "ci"))
+    list(value = events / n, lower = limits[1], upper = limits[2], events = events)
+}
+
+woodruff <- function(y, cluster, p = 0.5) {
+    n <- length(y)
+    clusters <- length(unique(cluster))
+    if (n == 0) return(list(value = NA, lower = NA, upper = NA))
+    q <- unname(quantile(y, p, type = 7))
+    if (clusters < 2) return(list(value = q, lower = NA, upper = NA))
+    below <- y <= q
+    error <- sqrt(clusters / (clusters - 1) * sum(tapply(below - mean(below), cluster, sum)^2)) / n
+    limit <- function(at) if (at < 0 || at > 1) NA else unname(quantile(y, at, type = 7))
+    half <- qt(0.975, clusters - 1) * error
+    list(value = q, lower = limit(p - half), upper = limit(p + half))
+}
+
+capped_quantile <- function(y, capped, cluster, p) {
+    if (length(y) == 0) return(list(value = NA, lower = NA, upper = NA))
+    clusters <- length(unique(cluster))
+    fit <- survfit(Surv(y, !capped) ~ 1)
+    inverse <- function(target) {
+        if (is.na(target) || target < 0 || target > 1) return(NA)
+        at <- which(fit$surv <= target + 1e-12)[1]
+        if (is.na(at)) return(NA)
+        same <- which(abs(fit$surv - target) < 1e-12)
+        if (length(same)) { following <- which(fit$surv < target - 1e-12)[1]
+                            return(if (is.na(following)) fit$time[same[1]] else (fit$time[same[1]] + fit$time[following]) / 2) }
+        fit$time[at]
+    }
+    value <- inverse(1 - p)
+    if (is.na(value) || clusters < 2) return(list(value = value, lower = NA, upper = NA))
+    robust <- survfit(Surv(y, !capped) ~ 1, cluster = cluster)
+    s <- summary(robust, times = value, extend = TRUE)
+    half <- qt(0.975, clusters - 1) * s$std.err * sqrt(clusters / (clusters - 1))
+    list(value = value, lower = inverse(1 - p + half), upper = inverse(1 - p - half))
+}
+
+jackknife <- function(statistic, cluster) {
+    replicates <- sapply(unique(cluster), function(c) statistic(cluster != c))
+    count <- length(replicates)
+    sqrt((count - 1) / count * sum((replicates - mean(replicates))^2))
+}
+
+bounded <- function(value, error, clusters) {
+    z <- atanh(value)
+    ez <- error / (1 - value^2)
+    half <- qt(0.975, clusters - 1) * ez
+    list(value = value, lower = tanh(z - half), upper = tanh(z + half), p = 2 * pt(-abs(z / ez), clusters - 1))
+}
+
+# Signs of pairs, 0 where the order is tied or a cap leaves it open.
+pair_signs <- function(y, capped = rep(FALSE, length(y))) {
+    s <- sign(outer(y, y, "-"))
+    open <- outer(seq_along(y), seq_along(y), function(i, j) (y[i] < y[j] & capped[i]) | (y[j] < y[i] & capped[j]) |
+                  (capped[i] & capped[j]))
+    tied_cap <- outer(seq_along(y), seq_along(y), function(i, j) y[i] == y[j] & xor(capped[i], capped[j]))
+    s[open] <- 0
+    s[tied_cap] <- (outer(capped, capped, "-"))[tied_cap]      # at least 70 is above exactly 70
+    s
+}
+
+ranks_of <- function(x, y, capped) {
+    sx <- pair_signs(x)
+    sy <- pair_signs(y, capped)
+    tau <- function(keep) { a <- sx[keep, keep]; b <- sy[keep, keep]; sum(a * b) / sqrt(as.numeric(sum(a != 0)) * sum(b != 0)) }
+    rho <- function(keep) cor(rowSums(sx[keep, keep]), rowSums(sy[keep, keep]))
+    list(tau = tau, rho = rho, sy = sy)
+}
+
+kappa_of <- function(a, b, weight, levels = 4) {
+    w <- 1 - outer(seq_len(levels), seq_len(levels), function(i, j) abs(i - j)^weight) / (levels - 1)^weight
+    function(keep) {
+        t <- table(factor(a[keep], seq_len(levels)), factor(b[keep], seq_len(levels))) / sum(keep)
+        expected <- outer(rowSums(t), colSums(t))
+        (sum(w * t) - sum(w * expected)) / (1 - sum(w * expected))
+    }
+}
+
+# Bland and Altman (1999), section 5.3: between and within patients, with the jackknife by patient.
+agreement_of <- function(d, cluster) {
+    function(keep) {
+        y <- d[keep]; g <- cluster[keep]
+        n <- length(y); sizes <- table(as.character(g)); k <- length(sizes)
+        means <- tapply(y, as.character(g), mean)
+        within_ss <- sum((y - means[as.character(g)])^2)
+        between_ms <- sum(sizes * (means - mean(y))^2) / (k - 1)
+        if (n == k) return(c(mean(y), sqrt(between_ms)))
+        within_ms <- within_ss / (n - k)
+        between <- max(0, (between_ms - within_ms) / ((n - sum(sizes^2) / n) / (k - 1)))
+        c(mean(y), sqrt(between + within_ms))
+    }
+}
+
+# --- sections ----------------------------------------------------------------------------------------------
+expect_flow <- function(c) {
+    d <- c$d
+    for (w in list(c("period", c$first), c("12 months", c$year), c("all", -1e6))) {
+        x <- d[d$placed_on >= as.numeric(w[2]), ]
+        want("recorded", "window", w[1], value = nrow(x), patients = length(unique(x$patient_id)))
+    }
+    a <- d[d$analysed, ]
+    want("analysed", value = nrow(a), patients = length(unique(a$patient_id)))
+    want("followed", value = sum(a$seen_last > a$placed_on))
+    for (f in c("in place", "lost", "removed", "elective", "died", "moved away"))
+        want("status", "status", f, value = sum(a$fate == f), patients = length(unique(a$patient_id[a$fate == f])))
+    years <- as.POSIXlt(as.Date(d$placed_on, origin = "1970-01-01"))$year + 1900
+    last <- c$ends("last sighting")
+    for (y in c(NA, sort(unique(years)))) {
+        here <- d$analysed & (is.na(y) | years == y)
+        if (!any(here)) next
+        level <- if (is.na(y)) "" else as.character(y)
+        grouping <- if (is.na(y)) "" else "year"
+        e <- share(as.numeric(d$fate[here] != "lost"), d$patient_id[here])
+        is_few <- few(length(unique(d$patient_id[here])), sum(here), TRUE)
+        do.call(want, c(list("completeness", grouping, level, n = sum(here), events = e$events), blank(e, is_few)))
+        possible <- ifelse(last$cause[here] == 0, c$last - d$placed_on[here], last$exit[here]) - last$entry[here]
+        want("follow_up_index", grouping, level, value = sum(last$exit[here] - last$entry[here]) / sum(possible))
+    }
+    here <- d$analysed & last$there
+    start <- ifelse(last$entry[here] == 0, -1, last$entry[here])
+    fit <- survfit(Surv(start, last$exit[here], last$cause[here] == 0) ~ 1, cluster = d$patient_id[here], conf.type = "log-log")
+    q <- quantile(fit, 0.5)
+    want("median_follow_up", value = unname(q$quantile) / month, lower = unname(q$lower) / month, upper = unname(q$upper) / month)
+}
+
+groupings_of <- list(operator = "operator", density_found = "density_found_class", region = "region",
+                     depth_class = "depth_class", tissue_class = "tissue_class", torque_class = "torque_class", smoking = "smoking")
+
+expect_depth <- function(c) {
+    for (w in list(c("period", c$first), c("12 months", c$year))) {
+        d <- c$d[c$d$placed_on >= as.numeric(w[2]) & !c$d$no_depth, ]
+        d$error <- d$achieved_depth_mm - d$planned_depth_mm
+        for (by in c("", "operator", "density_found", "region")) {
+            g <- if (by == "") rep("", nrow(d)) else d[[groupings_of[[by]]]]
+            for (level in sort(unique(na.omit(g)))) {
+                x <- d[!is.na(g) & g == level & !is.na(d$error), ]
+                due <- sum(!is.na(g) & g == level)
+                grouping <- if (by == "") "window" else paste0("window|", by)
+                name <- if (by == "") w[1] else paste0(w[1], "|", level)
+                patients <- length(unique(x$patient_id))
+                is_few <- few(patients)
+                do.call(want, c(list("depth_bias", grouping, name, n = nrow(x), patients = patients, due = due),
+                                blank(if (is_few) list() else cr2_mean(x$error, x$patient_id), is_few)))
+                e <- share(as.numeric(abs(hundredths(x$error)) <= 50), x$patient_id)
+                do.call(want, c(list("depth_within_half", grouping, name, events = e$events), blank(e, few(patients, nrow(x), TRUE))))
+                if (!is_few) {
+                    do.call(want, c(list("depth_mean_absolute", grouping, name), cr2_mean(abs(x$error), x$patient_id)))
+                    f <- agreement_of(x$error, x$patient_id)
+                    all <- f(rep(TRUE, nrow(x)))
+                    t <- qt(0.975, patients - 1)
+                    for (k in list(c("depth_limit_lower", -1.96), c("depth_limit_upper", 1.96))) {
+                        limit <- function(keep) { v <- f(keep); v[1] + as.numeric(k[2]) * v[2] }
+                        half <- t * jackknife(limit, x$patient_id)
+                        value <- all[1] + as.numeric(k[2]) * all[2]
+                        want(k[1], grouping, name, value = value, lower = value - half, upper = value + half)
+                    }
+                    half <- t * jackknife(function(keep) f(keep)[2], x$patient_id) / all[2]
+                    want("depth_sd", grouping, name, value = all[2], lower = all[2] * exp(-half), upper = all[2] * exp(half))
+                }
+                if (by == "operator" && !is_few) {
+                    y <- d[!is.na(d$error) & !is.na(d$operator), ]
+                    y$second <- as.numeric(y$operator == level)
+                    if (length(unique(y$patient_id[y$second == 0])) >= least_patients)
+                        do.call(want, c(list("depth_operator_difference", grouping, name),
+                                        cr2_slope(error ~ second, y, y$patient_id, "second")))
+                }
+            }
+        }
+    }
+}
+
+expect_stability <- function(c) {
+    for (w in list(c("period", c$first), c("12 months", c$year))) {
+        d <- c$d[c$d$placed_on >= as.numeric(w[2]) & !c$d$no_stability, ]
+        d$capped <- !is.na(d$final_torque_capped) & d$final_torque_capped == 1
+        for (by in c("", "density_found")) {
+            g <- if (by == "") rep("", nrow(d)) else d$density_found_class
+            for (level in sort(unique(na.omit(g)))) {
+                x <- d[!is.na(g) & g == level & !is.na(d$final_torque_ncm), ]
+                grouping <- if (by == "") "window" else "window|density_found"
+                name <- if (by == "") w[1] else paste0(w[1], "|", level)
+                patients <- length(unique(x$patient_id))
+                want("torque_recorded", grouping, name, value = nrow(x), due = sum(!is.na(g) & g == level))
+                want("torque_capped", grouping, name, value = sum(x$capped))
+                for (q in list(c("torque_quartile_lower", 0.25), c("torque_median", 0.5), c("torque_quartile_upper", 0.75)))
+                    do.call(want, c(list(q[1], grouping, name), blank(
+                        if (few(patients)) list() else capped_quantile(x$final_torque_ncm, x$capped, x$patient_id, as.numeric(q[2])),
+                        few(patients))))
+            }
+        }
+        for (size in list(c("diameter", "diameter_mm"), c("length", "length_mm"))) {
+            x <- d[!is.na(d$final_torque_ncm) & !is.na(d[[size[2]]]), ]
+            expect_ranks(x[[size[2]]], x, paste0("torque_", size[1], "_spearman"), paste0("torque_", size[1], "_tau_b"), "window", w[1])
+        }
+        for (scale in c("D", "LZ")) {
+            x <- d[!is.na(d$density_found) & d$density_found_scale == scale, ]
+            name <- paste0(w[1], "|", scale)
+            if (nrow(x) == 0) next
+            y <- x[!is.na(x$final_torque_ncm), ]
+            expect_ranks(y$density_found, y, "torque_density_spearman", "torque_density_tau_b", "window|density_scale", name)
+            expect_trend(y, name)
+            z <- x[!is.na(x$density_planned) & x$density_planned_scale == scale, ]
+            patients <- length(unique(z$patient_id))
+            e <- share(as.numeric(z$density_planned == z$density_found), z$patient_id)
+            do.call(want, c(list("density_same", "window|density_scale", name, n = nrow(z), events = e$events),
+                            blank(e, few(patients, nrow(z), TRUE))))
+            if (few(patients)) next
+            for (k in list(c("density_kappa", 1), c("density_kappa_quadratic", 2))) {
+                f <- kappa_of(z$density_planned, z$density_found, as.numeric(k[2]))
+                e <- bounded(f(rep(TRUE, nrow(z))), jackknife(f, z$patient_id), patients)
+                do.call(want, c(list(k[1], "window|density_scale", name), e))
+            }
+        }
+        cut <- min(c$cuts("torque")$upper_cut, na.rm = TRUE)
+        x <- d[!is.na(d$final_torque_ncm) & !(d$capped & d$final_torque_ncm < cut), ]
+        low <- !x$capped & hundredths(x$final_torque_ncm) < hundredths(cut)
+        e <- share(as.numeric(low), x$patient_id)
+        do.call(want, c(list("low_torque", "window", w[1], n = nrow(x), events = e$events),
+                        blank(e, few(length(unique(x$patient_id)), nrow(x), TRUE))))
+        outcome <- ifelse(x$fate == "removed", ifelse(x$removed - x$placed_on <= 180, "removed within 180 days", "removed later"), x$fate)
+        for (o in c("in place", "removed within 180 days", "removed later", "elective", "died", "moved away", "lost"))
+            want("low_torque_outcome", "window|outcome", paste0(w[1], "|", o), value = sum(low & outcome == o))
+    }
+    for (w in list(c("period", c$first), c("12 months", c$year), c("all", -1e6))) {
+        d <- c$d[c$d$placed_on >= as.numeric(w[2]) & !c$d$no_stability, ]
+        stalled <- !is.na(d$stalled) & d$stalled == 1
+        known <- stalled & !is.na(d$final_torque_ncm) & !is.na(d$stall_height_mm) & !is.na(d$stall_torque_ncm) &
+                 !(d$stall_torque_capped %in% 1) & !is.na(d$achieved_depth_mm)
+        want("torque_slope_cases", "window|status", paste0(w[1], "|usable"), value = sum(known), due = nrow(d))
+        want("torque_slope_cases", "window|status", paste0(w[1], "|no final torque"), value = sum(stalled & is.na(d$final_torque_ncm)))
+        want("torque_slope_cases", "window|status", paste0(w[1], "|never stalled"), value = sum(d$stalled %in% 0))
+        x <- d[known & !(d$final_torque_capped %in% 1), ]
+        if (length(unique(x$patient_id)) < least_patients) next
+        x$gain <- x$final_torque_ncm - x$stall_torque_ncm
+        x$travel <- x$stall_height_mm + x$achieved_depth_mm
+        do.call(want, c(list("torque_per_mm", "window", w[1], n = nrow(x)), cr2_slope(gain ~ travel, x, x$patient_id, "travel")))
+        do.call(want, c(list("torque_per_mm_origin", "window", w[1], n = nrow(x)), cr2_slope(gain ~ 0 + travel, x, x$patient_id, "travel")))
+    }
+}
+
+expect_ranks <- function(x, d, spearman, tau, grouping, name) {
+    patients <- length(unique(d$patient_id))
+    if (few(patients) || length(unique(x)) < 2) return()
+    r <- ranks_of(x, d$final_torque_ncm, d$capped)
+    all <- rep(TRUE, nrow(d))
+    do.call(want, c(list(spearman, grouping, name, n = nrow(d)), bounded(r$rho(all), jackknife(r$rho, d$patient_id), patients)))
+    do.call(want, c(list(tau, grouping, name, n = nrow(d)), bounded(r$tau(all), jackknife(r$tau, d$patient_id), patients)))
+}
+
+expect_trend <- function(d, name) {
+    patients <- length(unique(d$patient_id))
+    if (few(patients)) return()
+    signs <- pair_signs(d$final_torque_ncm, d$capped)
+    softer <- outer(d$density_found, d$density_found, ">")
+    trend <- function(keep) -sum(signs[keep, keep] * softer[keep, keep]) / sum(softer[keep, keep])
+    do.call(want, c(list("torque_density_trend", "window|density_scale", name, n = nrow(d)),
+                    bounded(trend(rep(TRUE, nrow(d))), jackknife(trend, d$patient_id), patients)))
+}
+
+windows <- data.frame(nominal = c(3, 6, 12, 24, 36, 60), low = c(2, 4.5, 9, 18, 30, 48), high = c(4.5, 9, 18, 30, 48, 72))
+
+film_near <- function(f, from, to, wanted) {
+    f <- f[f$seen_on >= from & f$seen_on < to, ]
+    if (nrow(f) == 0) NULL else f[order(abs(f$seen_on - wanted), f$seen_on)[1], ]
+}
+
+# Changes and exposures of one window for every implant of the cohort.
+resolve <- function(c, baseline, w) {
+    d <- c$d
+    start <- if (baseline == "placement") d$placed_on else d$loaded_on
+    out <- data.frame(start = start, closes = ceiling(start + windows$high[w] * month) - 1,
+                      c_m = NA_real_, c_d = NA_real_, e_m = NA_real_, e_d = NA_real_)
+    for (i in which(!is.na(start))) {
+        f <- c$films[[i]]
+        b <- if (baseline == "placement") film_near(f, start[i], start[i] + 31, start[i]) else film_near(f, start[i] - 30, start[i] + 61, start[i])
+        l <- film_near(f, start[i] + windows$low[w] * month, start[i] + windows$high[w] * month, start[i] + windows$nominal[w] * month)
+        if (is.null(l)) next
+        out$e_m[i] <- max(0, -l$level_mesial_mm)
+        out$e_d[i] <- max(0, -l$level_distal_mm)
+        if (is.null(b) || b$level_kind != l$level_kind) next
+        out$c_m[i] <- l$level_mesial_mm - b$level_mesial_mm
+        out$c_d[i] <- l$level_distal_mm - b$level_distal_mm
+    }
+    out
+}
+
+expect_crest <- function(c) {
+    d <- c$d
+    for (baseline in c("placement", "loading")) for (w in 1:6) {
+        x <- resolve(c, baseline, w)
+        x$c_mean <- (x$c_m + x$c_d) / 2
+        x$c_worse <- pmin(x$c_m, x$c_d)
+        x$e_worse <- pmax(x$e_m, x$e_d)
+        for (records in c("12 months", "all")) {
+            due <- !is.na(x$start) & !d$no_crest & x$closes <= c$last & (records == "all" | x$closes >= c$closing)
+            at <- windows$nominal[w]
+            gone <- pmin(ifelse(is.na(d$removed), Inf, d$removed), ifelse(is.na(d$elective), Inf, d$elective), ifelse(is.na(d$died), Inf, d$died))
+            status <- ifelse(!is.na(x$c_mean), "read", ifelse(gone <= x$closes, "removed or died first",
+                      ifelse(d$seen_last < x$start + windows$low[w] * month, "lost", "unread")))
+            for (st in c("read", "unread", "lost", "removed or died first"))
+                want("crest_flow", "window|status", paste0(records, "|", st), at, baseline, value = sum(due & status == st))
+            want("crest_flow", "window|status", paste0(records, "|due"), at, baseline, value = sum(due))
+            for (by in c("", "depth_class", "tissue_class", "depth_class|tissue_class")) {
+                g <- switch(by, `depth_class|tissue_class` = ifelse(is.na(d$depth_class) | is.na(d$tissue_class), NA,
+                            paste0(d$depth_class, "|", d$tissue_class)), if (by == "") rep("", nrow(d)) else d[[by]])
+                for (level in unique(na.omit(g[due]))) {
+                    here <- due & !is.na(g) & g == level
+                    grouping <- if (by == "") "window" else paste0("window|", by)
+                    name <- if (by == "") records else paste0(records, "|", level)
+                    for (v in list(c("mean", "c_mean"), c("worse", "c_worse"))) {
+                        y <- x[[v[2]]][here]; p <- d$patient_id[here][!is.na(y)]; y <- y[!is.na(y)]
+                        is_few <- few(length(unique(p)))
+                        do.call(want, c(list("crest_change", grouping, name, at, baseline, v[1], n = length(y), due = sum(here)),
+                                        blank(if (is_few) list() else cr2_mean(y, p), is_few)))
+                    }
+                    y <- x$e_worse[here]; p <- d$patient_id[here][!is.na(y)]; y <- y[!is.na(y)]
+                    patients <- length(unique(p))
+                    do.call(want, c(list("exposure_median", grouping, name, at, baseline, "worse", n = length(y)),
+                                    blank(if (few(patients)) list() else woodruff(y, p), few(patients))))
+                    e <- share(as.numeric(hundredths(y) > 50), p)
+                    do.call(want, c(list("exposure_share", grouping, name, at, baseline, "worse", events = e$events),
+                                    blank(e, few(patients, length(y), TRUE))))
+                }
+            }
+        }
+    }
+}
+
+loglog <- function(s, se) {
+    if (is.na(s) || s <= 0 || s >= 1) return(c(NA_real_, NA_real_))
+    sort(s^exp(c(1, -1) * qnorm(0.975) * se / (s * log(s))), na.last = TRUE)
+}
+
+# survfit gives the error of log S without clusters, of S itself with them.
+error_of_s <- function(fit, k) if (isTRUE(fit$logse)) fit$std.err[k] * fit$surv[k] else fit$std.err[k]
+
+expect_curve <- function(e, patient, grouping, name, unit = "implant", steps = TRUE) {
+    if (nrow(e) == 0 || length(unique(patient)) < least_patients) return()
+    start <- ifelse(e$entry == 0, -1, e$entry)
+    fit <- survfit(Surv(start, e$exit, e$cause == 1) ~ 1, cluster = patient, conf.type = "log-log")
+    for (year in 1:5) {
+        t <- year * 365.25
+        at_risk <- start < t & e$exit >= t
+        patients <- length(unique(patient[at_risk]))
+        want("at_risk", grouping, name, year, unit = unit, value = sum(at_risk), patients = patients)
+        k <- sum(fit$time <= t)
+        s <- if (t > max(fit$time)) NA else if (k == 0) 1 else fit$surv[k]
+        v <- list(value = s, lower = NA, upper = NA)
+        if (!is.na(s) && s < 1 && s > 0) { l <- loglog(s, error_of_s(fit, k)); v$lower <- l[1]; v$upper <- l[2] }
+        if (!is.na(s) && s == 1 && patients > 0) { v$lower <- binom.test(patients, patients)$conf.int[1]; v$upper <- 1 }
+        do.call(want, c(list("survival", grouping, name, year, unit = unit, events = sum(e$cause == 1 & e$exit <= t)),
+                        blank(v, patients < least_patients)))
+    }
+    if (!steps) return()
+    for (k in which(fit$n.event > 0)) {
+        l <- loglog(fit$surv[k], error_of_s(fit, k))
+        want("survival_curve", grouping, name, fit$time[k] / 365.25, value = fit$surv[k], lower = l[1], upper = l[2], n = fit$n.risk[k])
+    }
+}
+
+expect_survival <- function(c) {
+    d <- c$d
+    for (how in c("last sighting", "recall", "worst case", "best case")) {
+        all <- c$ends(how)
+        here <- d$analysed & all$there
+        expect_curve(all[here, ], d$patient_id[here], "censoring", how, steps = how %in% c("last sighting", "recall"))
+        if (!(how %in% c("last sighting", "recall"))) next
+        for (by in c("density_found", "torque_class", "depth_class", "operator", "smoking")) {
+            g <- d[[groupings_of[[by]]]]
+            for (level in unique(na.omit(g))) {
+                x <- here & !is.na(g) & g == level
+                expect_curve(all[x, ], d$patient_id[x], paste0("censoring|", by), paste0(how, "|", level))
+            }
+            for (scale in if (by == "density_found") c("D", "LZ") else "") {
+                x <- here & !is.na(g) & (scale == "" | (!is.na(d$density_found_scale) & d$density_found_scale == scale))
+                sizes <- tapply(d$patient_id[x], g[x], function(p) length(unique(p)))
+                x <- x & g %in% names(sizes)[sizes >= least_patients]
+                failures <- length(unique(d$patient_id[x & all$cause == 1]))
+                name <- paste0(how, "|", if (scale == "") by else paste0("density_found=", scale))
+                v <- list(value = NA_real_, p = NA_real_)
+                if (sum(sizes >= least_patients) >= 2 && failures >= 5) {
+                    y <- data.frame(start = ifelse(all$entry[x] == 0, -1, all$entry[x]), exit = all$exit[x], event = all$cause[x] == 1,
+                                    g = factor(g[x]), patient = d$patient_id[x])
+                    fit <- suppressWarnings(coxph(Surv(start, exit, event) ~ g, y, cluster = patient, ties = "breslow"))
+                    v <- list(value = fit$rscore, p = pchisq(fit$rscore, nlevels(y$g) - 1, lower.tail = FALSE))
+                }
+                do.call(want, c(list("survival_comparison", "censoring|comparison", name), v))
+            }
+        }
+        expect_patients(c, all, here, how)
+        expect_incidence(all[here, ], d$patient_id[here], how)
+        expect_life_table(all[here, ], d$patient_id[here], how)
+    }
+    expect_failures(c)
+}
+
+expect_patients <- function(c, all, here, how) {
+    d <- c$d
+    x <- data.frame(patient = d$patient_id, placed = d$placed_on, entry = d$placed_on + all$entry, exit = d$placed_on + all$exit,
+                    failed = all$cause == 1)[here, ]
+    each <- do.call(rbind, lapply(split(x, x$patient), function(p) {
+        start <- min(p$placed)
+        failed <- any(p$failed)
+        data.frame(patient = p$patient[1], entry = min(p$entry) - start,
+                   exit = (if (failed) min(p$exit[p$failed]) else max(p$exit)) - start, cause = as.integer(failed))
+    }))
+    each <- each[each$entry == 0 | each$entry < each$exit, ]
+    expect_curve(each, each$patient, "censoring", how, unit = "patient", steps = FALSE)
+}
+
+expect_incidence <- function(e, patient, how) {
+    causes <- c(failure = 1, death = 2, elective = 3)
+    start <- ifelse(e$entry == 0, -1, e$entry)
+    fit <- survfit(Surv(start, e$exit, factor(e$cause, 0:3)) ~ 1, id = seq_len(nrow(e)), cluster = patient)
+    for (cause in names(causes)) for (year in 1:5) {
+        t <- year * 365.25
+        if (t > max(e$exit)) next
+        patients <- length(unique(patient[start < t & e$exit >= t]))
+        events <- sum(e$cause == causes[cause] & e$exit <= t)
+        k <- sum(fit$time <= t)
+        column <- match(as.character(causes[cause]), fit$states)
+        f <- if (is.na(column)) 0 else fit$pstate[k, column]
+        v <- list(value = f, lower = 0, upper = 1 - binom.test(max(patients, 1), max(patients, 1))$conf.int[1])
+        if (f > 0) { l <- loglog(f, fit$std.err[k, column]); v$lower <- l[1]; v$upper <- l[2] }
+        do.call(want, c(list("incidence", "censoring|cause", paste0(how, "|", cause), year, events = events), blank(v, patients < least_patients)))
+    }
+}
+
+expect_life_table <- function(e, patient, how) {
+    from_start <- e$entry == 0
+    e <- e[from_start, ]; patient <- patient[from_start]
+    width <- 365.25
+    robust <- survfit(Surv(e$exit, e$cause == 1) ~ 1, cluster = patient)
+    naive <- survfit(Surv(e$exit, e$cause == 1) ~ 1)
+    cumulative <- 1; green <- 0
+    for (j in 0:floor(max(e$exit) / width)) {
+        entering <- sum(e$exit >= j * width)
+        inside <- e$exit >= j * width & e$exit < (j + 1) * width
+        failed <- sum(inside & e$cause == 1)
+        exposed <- entering - sum(inside & e$cause != 1) / 2
+        cumulative <- cumulative * (1 - failed / exposed)
+        green <- green + failed / (exposed * (exposed - failed))
+        patients <- length(unique(patient[e$exit >= j * width]))
+        k <- sum(robust$time <= (j + 1) * width)
+        l <- loglog(cumulative, cumulative * sqrt(green) * error_of_s(robust, k) / error_of_s(naive, k))
+        want("life_table_entering", "censoring", how, j, value = entering)
+        want("life_table_failed", "censoring", how, j, value = failed)
+        want("life_table_exposed", "censoring", how, j, value = exposed)
+        v <- list(value = cumulative, lower = l[1], upper = l[2])
+        if (cumulative == 1) { v$lower <- binom.test(patients, patients)$conf.int[1]; v$upper <- 1 }
+        do.call(want, c(list("life_table_cumulative", "censoring", how, j), blank(v, patients < least_patients)))
+    }
+}
+
+expect_failures <- function(c) {
+    d <- c$d
+    e <- c$ends("last sighting")
+    state <- ifelse(e$cause == 1 & e$exit <= 180, 1, ifelse(e$cause != 0 | e$exit >= 180, 0, NA))
+    for (records in c("12 months", "all")) {
+        due <- !d$no_survival & d$placed_on + 180 <= c$last & (is.na(c$since) | d$placed_on >= c$since) &
+               (records == "all" | d$placed_on + 180 >= c$closing)
+        for (by in c("", "operator", "density_found", "torque_class", "depth_class", "smoking")) {
+            g <- if (by == "") rep("", nrow(d)) else d[[groupings_of[[by]]]]
+            for (level in unique(na.omit(g[due]))) {
+                x <- due & !is.na(g) & g == level
+                y <- x & !is.na(state)
+                v <- share(state[y], d$patient_id[y])
+                do.call(want, c(list("early_failure", if (by == "") "window" else paste0("window|", by),
+                                     if (by == "") records else paste0(records, "|", level), due = sum(x), n = sum(y), events = v$events),
+                                blank(v, few(length(unique(d$patient_id[y])), sum(y), TRUE))))
+            }
+        }
+        y <- due & !is.na(state)
+        any_failed <- tapply(state[y], d$patient_id[y], max)
+        v <- share(as.numeric(any_failed), names(any_failed), independent = TRUE)
+        do.call(want, c(list("early_failure", "window", records, unit = "patient"), blank(v, few(length(any_failed)))))
+        for (bound in c("best case", "worst case")) {
+            v <- share(ifelse(is.na(state[due]), bound == "worst case", state[due]), d$patient_id[due])
+            do.call(want, c(list("early_failure_bound", "window|bound", paste0(records, "|", bound)),
+                            blank(v, few(length(unique(d$patient_id[due])), sum(due), TRUE))))
+        }
+    }
+    failed <- d$analysed & d$fate == "removed"
+    patients <- length(unique(d$patient_id[failed]))
+    do.call(want, c(list("discovery_gap", "window", "all", n = sum(failed)),
+                    blank(if (few(patients)) list() else woodruff((d$removed - d$seen_before)[failed], d$patient_id[failed]), few(patients))))
+    for (w in list(c("period", c$first), c("12 months", c$year))) for (how in c("last sighting", "recall")) {
+        e <- c$ends(how)
+        from <- d$placed_on + e$entry; until <- d$placed_on + e$exit; first <- as.numeric(w[2])
+        x <- d$analysed & e$there & until >= first
+        years <- (until - pmax(from, first - 1))[x] / 365.25
+        t <- tapply(years, d$patient_id[x], sum)
+        k <- tapply(as.numeric(e$cause[x] == 1), d$patient_id[x], sum)
+        r <- sum(k) / sum(t); groups <- length(t)
+        se <- sqrt(groups / (groups - 1) * sum((k - r * t)^2)) / sum(t)
+        factor <- exp(qt(0.975, groups - 1) * se / r)
+        grouping <- if (how == "recall") "window|censoring" else "window"
+        name <- if (how == "recall") paste0(w[1], "|recall") else w[1]
+        if (sum(k) > 0 && groups >= least_patients)
+            want("failure_rate", grouping, name, value = 100 * r, lower = 100 * r / factor, upper = 100 * r * factor, n = sum(x), events = sum(k))
+    }
+}
+
+# --- stores ------------------------------------------------------------------------------------------------
+# The sample practice, and the same with its records changed at random: caps, kinds of level, lost visits, settings.
+change <- function(store, seed) {
+    r <- function(k) sprintf("(abs(id * %d + %d) %% 997)", 7919 + 2 * seed, 31 * seed + k)
+    c(sprintf("update implant set final_torque_ncm = 50, final_torque_capped = 1 where final_torque_ncm > 50 and %s < 700", r(1)),
+      sprintf("update implant set density_found_scale = 'LZ' where density_found is not null and %s < 250", r(2)),
+      sprintf("update reading set level_kind = 'contact' where %s < 60", r(3)),
+      sprintf("delete from reading where %s < 150", r(4)),
+      sprintf("update reading set reader = 'R9' where %s < 200 and not exists (select 1 from reading o where o.implant_id = reading.implant_id and o.seen_on = reading.seen_on and o.id <> reading.id)", r(5)),
+      sprintf("insert into event (patient_id, implant_id, happened_on, event, batch_id, source_batch_id, source_line) select patient_id, id, placed_on + 40 + %s, 'removed', 1, 1, 1 from implant where %s < 40 and not exists (select 1 from event e where e.implant_id = implant.id)", r(6), r(7)),
+      sprintf("insert or ignore into event (patient_id, happened_on, event, batch_id, source_batch_id, source_line) select patient_id, max(placed_on) + 90 + %s, 'died', 1, 1, 1 from implant where %s < 30 group by patient_id", r(8), r(9)),
+      if (seed %% 2 == 0) "update setting set value = '2022-06-01' where name = 'complete_since'",
+      if (seed %% 3 == 0) "update setting set value = '6' where name = 'recall_interval_months'",
+      if (seed %% 3 == 1) "update setting set value = 'R2' where name = 'primary_reader'")
+}
+
+base <- Sys.getenv("FIGURES_STORE")
+if (!nzchar(base)) {
+    base <- file.path(oracle$folder, "base.db")
+    run <- function(...) system2(Sys.getenv("RIDGETALLY"), c(...), stdout = FALSE, stderr = FALSE)
+    run("new", "--store", base)
+    run("load", "--store", base, file.path("sample-data", c("implants.csv", "followups.csv", "events.csv")))
+}
+sets <- list(list(from = "2000-01-01", to = "2026-09-30"), list(from = "2026-04-01", to = "2026-06-30"),
+             list(from = "2025-01-01", to = "2025-12-31"), list(from = "2023-07-01", to = "2023-09-30"),
+             list(from = "2000-01-01", to = "2026-09-30"), list(from = "2026-01-01", to = "2026-03-31"))
+for (i in seq_along(sets)) {
+    set <- structure(list(seed = i, kind = paste(sets[[i]]$from, sets[[i]]$to)), class = "data_set")
+    store <- file.path(oracle$folder, "store.db")
+    file.copy(base, store, overwrite = TRUE)
+    if (i > 1) for (sql in change(store, i)) system2("sqlite3", c(store, shQuote(sql)))
+    rows$all <- list()
+    c1 <- cohort(read_store(store), day(sets[[i]]$from), day(sets[[i]]$to))
+    expect_flow(c1)
+    expect_depth(c1)
+    expect_stability(c1)
+    expect_crest(c1)
+    expect_survival(c1)
+    compare("figures", set, observed(store, sets[[i]]$from, sets[[i]]$to), do.call(rbind, rows$all))
+    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
+        theirs <- do.call(rbind, rows$all)
+        ours <- observed(store, sets[[i]]$from, sets[[i]]$to)
+        found <- match(key_of(theirs), key_of(ours))
+        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
+        error[is.na(found)] <- Inf
+        bad <- which(error > limit)
+        cat("set", i, "cells", nrow(theirs), "bad", length(bad), "\n")
+        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 40))
+    }
+}
+finish()
