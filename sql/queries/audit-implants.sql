@@ -1,5 +1,6 @@
 -- The facts of every implant, patients together. Doubts of implants or of their patients that are still open and name
--- figure sections are joined into `blocked` (a list of sections).
+-- figure sections are joined into `blocked` (a list of sections). A value that is only missing bars nothing: the figures
+-- that need it leave the case out themselves, and all others use it.
 SELECT i.patient_id, i.id, i.placed_on, i.tooth, i.operator,
        i.diameter_mm, i.length_mm, i.planned_depth_mm, i.achieved_depth_mm,
        i.depth_source = 'surgery' AS depth_at_surgery,
@@ -12,6 +13,6 @@ SELECT i.patient_id, i.id, i.placed_on, i.tooth, i.operator,
        CASE WHEN i.loaded_on > :last_day THEN 0 ELSE i.loaded END AS loaded,
        (SELECT group_concat(d.blocks, ' ')
         FROM doubt d
-        WHERE d.implant_id = i.id AND d.blocks <> '' AND d.state <> 'mended') AS blocked
+        WHERE d.implant_id = i.id AND d.blocks <> '' AND d.weight <> 'missing' AND d.state <> 'mended') AS blocked
 FROM implant i
 ORDER BY i.patient_id, i.id
