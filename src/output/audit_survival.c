@@ -142,7 +142,7 @@ static void add_group_table(const struct plan *plan, struct rt_block *block, str
     struct rt_table *table = rt_add_table(document, block, "caption.survival.by", "column.group-time");
     rt_add_column(document, table, "column.survival.risk", RT_PART_CASES);
     rt_add_column(document, table, "column.survival.failed", RT_PART_EVENTS);
-    rt_add_column(document, table, "column.survival.seen", RT_PART_ESTIMATE);
+    rt_add_column(document, table, "column.survival.place", RT_PART_ESTIMATE);
     struct key year = survival_key("survival", SEEN, NAN);
     size_t of_years = 0;
     for (const struct rt_figure *whole = next_row(plan, year, &of_years); whole != NULL;

@@ -231,9 +231,13 @@ const char *time_words(const struct plan *plan, const struct rt_figure *row)
     if (isnan(row->at) || measure == NULL || measure->at_unit[0] == '\0')
         return "";
     const char *unit = measure->at_unit;
-    size_t plural = strlen(unit);
-    bool one = row->at == 1.0 && unit[plural - 1] == 's';
-    return rt_document_text(plan->document, "%.15g %.*s", row->at, (int)(one ? plural - 1 : plural), unit);
+    double at = row->at;
+    if (strcmp(unit, "years") == 0 && at > 0.0 && at < 1.0 && at * 12.0 == floor(at * 12.0)) {
+        at *= 12.0;
+        unit = "months";
+    }
+    size_t length = strlen(unit) - (at == 1.0 && unit[strlen(unit) - 1] == 's' ? 1 : 0);
+    return rt_document_text(plan->document, "%.15g %.*s", at, (int)length, unit);
 }
 
 const char *row_words(const struct plan *plan, const struct rt_figure *row)

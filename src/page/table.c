@@ -92,9 +92,10 @@ enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *ta
     rt_html_add_raw(html, "\">\n<table><caption id=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">");
+    rt_html_add_raw(html, "<span class=\"caption\">");
     enum rt_status status = rt_html_add_sentence(html, table->caption, error);
     add_notes(html, table);
-    rt_html_add_raw(html, "</caption>\n");
+    rt_html_add_raw(html, "</span></caption>\n");
     add_head(html, table);
     rt_html_add_raw(html, "<tbody>\n");
     for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next)

@@ -84,7 +84,7 @@ async function check_unfolding(browser) {
     const page = await open(browser, 390);
     const count = () => [...document.querySelectorAll('tbody tr')].filter((row) => row.getClientRects().length).length;
     const before = await page.evaluate(count);
-    const switches = await page.$$('input.unfold');
+    const switches = await page.$$('.unfold input');
     for (const item of switches) {
         await item.focus();
         await page.keyboard.press('Space');
