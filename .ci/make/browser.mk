@@ -1,6 +1,6 @@
 # What a browser makes of the sample practice's page: make check-browser. Packages go to build/browser.
 BROWSER_PACKAGES = puppeteer-core@23 axe-core@4 html-validate@9
-BROWSER_PAGES   ?= $(BUILD)/demo/audit/audit.html
+BROWSER_PAGES   ?= $(BUILD)/demo/audit.html
 .PHONY: check-browser
 check-browser: $(PROGRAM)
 	@DEPS=$(DEPS) sh .ci/deps browser
