@@ -30,7 +30,9 @@ struct penalised {
     double *information, *factor, *inverse;    /* terms x terms */
     double *curvature, *kept;                  /* terms x terms */
     double maximum;
+    double design_effect; /* of the term being profiled */
     size_t fixed;
+    bool one_cluster;
     bool failed; /* a maximisation did not come to its end */
 };
 
@@ -204,7 +206,7 @@ static double profile_excess(double value, void *context)
     f->b[f->fixed] = value;
     double profile = maximise(f);
     f->failed = f->failed || isnan(profile);
-    return 2 * (f->maximum - profile) - CHI_SQUARE_95;
+    return 2 * (f->maximum - profile) / f->design_effect - CHI_SQUARE_95;
 }
 
 /* Walk from the estimate in steps of error, doubled, until the profile has fallen far enough; the root between. */
@@ -248,18 +250,18 @@ static struct rt_estimate profile_term(struct penalised *f, size_t j, double var
     struct rt_estimate term = rt_undefined(NULL);
     double scale = f->partial.scale[j];
     term.value = f->best[j] / scale;
-    term.standard_error = sqrt(variance) / scale;
+    term.standard_error = sqrt(variance * f->design_effect) / scale;
     term.df = 1;
     f->fixed = j;
     memcpy(f->b, f->best, f->terms * sizeof *f->b);
     f->b[j] = 0;
     double without = maximise(f);
     if (!isnan(without)) {
-        term.statistic = 2 * fmax(0, f->maximum - without);
+        term.statistic = 2 * fmax(0, f->maximum - without) / f->design_effect;
         term.p = rt_chi_square_p(term.statistic, 1);
     }
-    term.lower = find_limit(f, sqrt(variance), -1) / scale;
-    term.upper = find_limit(f, sqrt(variance), 1) / scale;
+    term.lower = find_limit(f, sqrt(variance * f->design_effect), -1) / scale;
+    term.upper = find_limit(f, sqrt(variance * f->design_effect), 1) / scale;
     if (isnan(term.lower) || isnan(term.upper))
         term.reason = NO_LIMIT;
     f->fixed = SIZE_MAX;
@@ -277,28 +279,64 @@ static void drop_redundant(struct penalised *f)
     rt_semidefinite_factor(f->factor, p, REDUNDANT, f->dropped);
 }
 
+/* Design effect of every term at the estimate: sandwich variance over model variance, not below 1. */
+static enum rt_status fill_design_effects(struct penalised *f, double *effect, struct rt_error *error)
+{
+    size_t p = f->terms;
+    const struct rt_clusters *clusters = &f->partial.model->data.clusters;
+    for (size_t j = 0; j < p; j++)
+        effect[j] = 1;
+    if (clusters->of == NULL)
+        return RT_OK;
+    double *sums = rt_new_array(clusters->count, (p == 0 ? 1 : p) * sizeof *sums);
+    enum rt_status status =
+        sums == NULL ? rt_fail_memory(error) : rt_partial_cluster_scores(&f->partial, NULL, sums, error);
+    for (size_t j = 0; status == RT_OK && j < p; j++) {
+        struct rt_sum sandwich = {0};
+        for (size_t c = 0; c < clusters->count; c++) {
+            double share = 0;
+            for (size_t k = 0; k < p; k++)
+                share += f->dropped[k] ? 0 : f->inverse[j * p + k] * sums[c * p + k];
+            rt_sum_add(&sandwich, share * share);
+        }
+        if (!f->dropped[j])
+            effect[j] = fmax(1, rt_sum_value(&sandwich) / f->inverse[j * p + j]);
+    }
+    free(sums);
+    return status;
+}
+
+static const char *why_undefined(const struct penalised *f, size_t j)
+{
+    if (f->dropped[j])
+        return "redundant: constant wherever a failure is compared, or given by earlier terms";
+    if (isnan(f->maximum))
+        return NOT_FOUND;
+    return f->one_cluster ? "only one cluster: its error cannot be estimated" : NULL;
+}
+
 static enum rt_status fit_penalised(struct penalised *f, struct rt_estimate *terms, struct rt_error *error)
 {
     size_t p = f->terms;
-    drop_redundant(f);
-    f->maximum = maximise(f);
     double *variance = rt_new_array(p, sizeof *variance);
-    if (variance == NULL)
-        return rt_fail_memory(error);
-    memcpy(f->best, f->b, p * sizeof *f->best);
-    for (size_t j = 0; j < p; j++)
-        variance[j] = f->inverse[j * p + j];
-    for (size_t j = 0; j < p; j++) {
-        if (f->dropped[j])
-            terms[j] =
-                rt_undefined("redundant: constant wherever a failure is compared, or given by earlier terms");
-        else if (isnan(f->maximum))
-            terms[j] = rt_undefined(NOT_FOUND);
-        else
-            terms[j] = profile_term(f, j, variance[j]);
+    double *effect = rt_new_array(p, sizeof *effect);
+    enum rt_status status = variance == NULL || effect == NULL ? rt_fail_memory(error) : RT_OK;
+    if (status == RT_OK) {
+        drop_redundant(f);
+        f->maximum = maximise(f);
+        memcpy(f->best, f->b, p * sizeof *f->best);
+        for (size_t j = 0; j < p; j++)
+            variance[j] = f->inverse[j * p + j];
+        status = fill_design_effects(f, effect, error);
+    }
+    for (size_t j = 0; status == RT_OK && j < p; j++) {
+        f->design_effect = effect[j];
+        const char *reason = why_undefined(f, j);
+        terms[j] = reason == NULL ? profile_term(f, j, variance[j]) : rt_undefined(reason);
     }
     free(variance);
-    return RT_OK;
+    free(effect);
+    return status;
 }
 
 enum rt_status rt_hazard_penalised(const struct rt_hazard_model *model, struct rt_estimate *penalised,
@@ -308,6 +346,10 @@ enum rt_status rt_hazard_penalised(const struct rt_hazard_model *model, struct r
     enum rt_status status = rt_partial_prepare(&f.partial, model, error);
     if (status == RT_OK)
         status = allocate(&f, error);
+    size_t present = status == RT_OK ? rt_clusters_present(&model->data.clusters, model->data.n) : 0;
+    if (present == SIZE_MAX)
+        status = rt_fail_memory(error);
+    f.one_cluster = model->data.clusters.of != NULL && present < 2;
     if (status == RT_OK && f.partial.events == 0)
         for (size_t j = 0; j < model->terms; j++)
             penalised[j] = rt_undefined("no event");

@@ -62,33 +62,73 @@ enum rt_status rt_life_table_grouped(size_t count, const double *start, double e
     return RT_OK;
 }
 
-/* Index of the interval of the given width that holds time; a time on a border belongs to the later one. */
-static size_t interval_of(double time, double width)
+static enum rt_status check_rows(size_t n, const double *time, const int *event, struct rt_error *error)
 {
-    double index = floor(time / width);
-    if (rt_times_tied(time, (index + 1) * width))
-        index += 1;
-    return (size_t)index;
-}
-
-static enum rt_status count_intervals(size_t n, const double *time, const int *event, double width,
-                                      size_t *count, struct rt_error *error)
-{
-    *count = 0;
-    if (!(width > 0) || !isfinite(width))
-        return rt_fail(error, RT_USE, "the width of the intervals must be above 0");
     for (size_t i = 0; i < n; i++) {
         if (!isfinite(time[i]) || time[i] < 0)
             return rt_fail(error, RT_USE, "row %zu: the time must be a number of 0 or more", i + 1);
         if (event[i] != 0 && event[i] != 1)
             return rt_fail(error, RT_USE, "row %zu: event %d is not 0 or 1", i + 1, event[i]);
-        if (time[i] / width >= MOST_INTERVALS)
-            return rt_fail(error, RT_USE, "the width %.15g cuts the span into more than %d intervals", width,
-                           MOST_INTERVALS);
-        size_t index = interval_of(time[i], width);
-        if (index + 1 > *count)
-            *count = index + 1;
     }
+    return RT_OK;
+}
+
+/* Index of the interval that holds time: the last border at or before it, borders tied with it included. */
+static size_t interval_of(double time, const double *borders, size_t count)
+{
+    size_t low = 0;
+    size_t high = count;
+    while (low + 1 < high) {
+        size_t middle = low + (high - low) / 2;
+        if (borders[middle] <= time || rt_times_tied(borders[middle], time))
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+enum rt_status rt_life_table_between(size_t n, const double *time, const int *event, size_t count,
+                                     const double *borders, struct rt_life_interval *intervals,
+                                     struct rt_error *error)
+{
+    enum rt_status status = check_rows(n, time, event, error);
+    if (status != RT_OK)
+        return status;
+    if (count < 1 || borders[0] != 0)
+        return rt_fail(error, RT_USE, "the first border must be 0");
+    for (size_t i = 0; i < n; i++)
+        if (time[i] >= borders[count] || rt_times_tied(time[i], borders[count]))
+            return rt_fail(error, RT_USE, "row %zu: the time %.15g lies beyond the last border", i + 1,
+                           time[i]);
+    double *failed = rt_new_array(count, sizeof *failed);
+    double *withdrawn = rt_new_array(count, sizeof *withdrawn);
+    if (failed == NULL || withdrawn == NULL) {
+        status = rt_fail_memory(error);
+    } else {
+        for (size_t i = 0; i < n; i++)
+            (event[i] != 0 ? failed : withdrawn)[interval_of(time[i], borders, count)] += 1;
+        status = rt_life_table_grouped(count, borders, (double)n, withdrawn, failed, intervals, error);
+    }
+    free(failed);
+    free(withdrawn);
+    return status;
+}
+
+/* How many intervals of the width reach beyond the last time. */
+static enum rt_status count_intervals(size_t n, const double *time, double width, size_t *count,
+                                      struct rt_error *error)
+{
+    double last = 0;
+    for (size_t i = 0; i < n; i++)
+        last = fmax(last, time[i]);
+    double index = floor(last / width);
+    if (index >= MOST_INTERVALS)
+        return rt_fail(error, RT_USE, "the width %.15g cuts the span into more than %d intervals", width,
+                       MOST_INTERVALS);
+    if (rt_times_tied(last, (index + 1) * width))
+        index += 1;
+    *count = (size_t)index + 1;
     return RT_OK;
 }
 
@@ -96,25 +136,25 @@ enum rt_status rt_life_table(size_t n, const double *time, const int *event, dou
                              struct rt_life_interval **intervals, size_t *count, struct rt_error *error)
 {
     *intervals = NULL;
-    enum rt_status status = count_intervals(n, time, event, width, count, error);
-    if (status != RT_OK || *count == 0)
+    *count = 0;
+    if (!(width > 0) || !isfinite(width))
+        return rt_fail(error, RT_USE, "the width of the intervals must be above 0");
+    enum rt_status status = check_rows(n, time, event, error);
+    if (status != RT_OK || n == 0)
         return status;
-    double *start = rt_new_array(*count + 1, sizeof *start);
-    double *failed = rt_new_array(*count, sizeof *failed);
-    double *withdrawn = rt_new_array(*count, sizeof *withdrawn);
+    status = count_intervals(n, time, width, count, error);
+    if (status != RT_OK)
+        return status;
+    double *borders = rt_new_array(*count + 1, sizeof *borders);
     struct rt_life_interval *table = rt_new_array(*count, sizeof *table);
-    if (start == NULL || failed == NULL || withdrawn == NULL || table == NULL) {
+    if (borders == NULL || table == NULL) {
         status = rt_fail_memory(error);
     } else {
         for (size_t j = 0; j <= *count; j++)
-            start[j] = (double)j * width;
-        for (size_t i = 0; i < n; i++)
-            (event[i] != 0 ? failed : withdrawn)[interval_of(time[i], width)] += 1;
-        status = rt_life_table_grouped(*count, start, (double)n, withdrawn, failed, table, error);
+            borders[j] = (double)j * width;
+        status = rt_life_table_between(n, time, event, *count, borders, table, error);
     }
-    free(start);
-    free(failed);
-    free(withdrawn);
+    free(borders);
     if (status == RT_OK)
         *intervals = table;
     else

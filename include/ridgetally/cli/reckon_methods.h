@@ -3,12 +3,12 @@
  * comment. Included more than once, with RT_METHOD defined by the includer; hence no guard.
  */
 
-/* survival */
-/* between */
-/* life_table */
-/* logrank */
-/* hazard */
-/* incidence */
+RT_METHOD(survival)
+RT_METHOD(between)
+RT_METHOD(life_table)
+RT_METHOD(logrank)
+RT_METHOD(hazard)
+RT_METHOD(incidence)
 
 /* mean */
 /* share */

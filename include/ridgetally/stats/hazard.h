@@ -60,10 +60,11 @@ enum rt_status rt_hazard(struct rt_hazard *fit, const struct rt_hazard_model *mo
 
 void rt_hazard_release(struct rt_hazard *fit);
 
-/* Penalised (Firth) estimate of every term into penalised[terms]: value, standard_error (from the information
- * at the estimate), statistic = penalised likelihood-ratio chi-square on 1 degree of freedom, p, profile
- * limits. The likelihood takes rows as independent: with clusters divide the chi-square by the design effect.
- * log_likelihood receives the penalised maximum; may be NULL. */
+/* Penalised (Firth) estimate of every term into penalised[terms]: value, standard_error (from the information at the
+ * estimate), statistic = penalised likelihood-ratio chi-square on 1 degree of freedom, p, profile limits. The likelihood
+ * takes rows as independent: with clusters each term's chi-square is divided by its design effect, the ratio of its
+ * sandwich variance to its model variance at the estimate, not below 1, the limits are those of the divided profile and
+ * the error is widened by its root: approximate. log_likelihood receives the penalised maximum; may be NULL. */
 enum rt_status rt_hazard_penalised(const struct rt_hazard_model *model, struct rt_estimate *penalised,
                                    double *log_likelihood, struct rt_error *error);
 

@@ -34,10 +34,16 @@ enum rt_status rt_life_table_grouped(size_t count, const double *start, double e
                                      const double *withdrawn, const double *failed,
                                      struct rt_life_interval *intervals, struct rt_error *error);
 
-/* Group n single times (>= 0) and events (1 failed, 0 withdrawn) into intervals of the given width from 0 to
- * the interval that holds the last time, and fill the table. A time within 1e-9 (relative) of a border is on
- * it. *intervals is allocated for the caller (free()), *count receives how many; 0 for n = 0. RT_USE for a
- * bad row or width, or when the width cuts the span into more than 100,000 intervals. */
+/* Group n single times (>= 0) and events (1 failed, 0 withdrawn) into the intervals between count + 1 ascending borders,
+ * the first 0, and fill the table. A time within 1e-9 (relative) of a border is on it. RT_USE for a bad row, bad borders,
+ * or a time at or beyond the last border (which may be infinite). */
+enum rt_status rt_life_table_between(size_t n, const double *time, const int *event, size_t count,
+                                     const double *borders, struct rt_life_interval *intervals,
+                                     struct rt_error *error);
+
+/* The same for intervals of one width from 0 to the interval that holds the last time. *intervals is allocated for the
+ * caller (free()), *count receives how many; 0 for n = 0. RT_USE also when the width cuts the span into more than 100,000
+ * intervals. */
 enum rt_status rt_life_table(size_t n, const double *time, const int *event, double width,
                              struct rt_life_interval **intervals, size_t *count, struct rt_error *error);
 
