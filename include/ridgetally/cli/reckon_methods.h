@@ -32,7 +32,7 @@ RT_METHOD(cusum)
 RT_METHOD(ewma)
 RT_METHOD(funnel)
 RT_METHOD(curve)
-/* knee */
+RT_METHOD(knee)
 
 RT_METHOD(resample)
 
