@@ -10,6 +10,9 @@
 #include <string.h>
 #include <sys/stat.h>
 
+/* States of libcsv's parser that its header does not name. */
+enum { BETWEEN_ROWS = 0, INSIDE_FIELD = 2 };
+
 enum { CHUNK_BYTES = 64 * 1024, LONGEST_ROW = 1024 * 1024, MOST_CELLS = 4096 };
 
 struct reader {
@@ -157,7 +160,7 @@ static enum rt_status take_bytes(struct reader *reader, const unsigned char *byt
     size_t start = 0;
     enum rt_status status = RT_OK;
     for (size_t i = 0; status == RT_OK && i < length; i++) {
-        if (start == i && reader->parser.pstate == 0) /* 0: no row has begun */
+        if (start == i && reader->parser.pstate == BETWEEN_ROWS)
             reader->row_line = reader->line;
         if (bytes[i] == 0 || bytes[i] >= 0x80 || reader->utf8_left > 0)
             status = check_byte(reader, bytes[i]);
@@ -219,11 +222,11 @@ static enum rt_status read_stream(struct reader *reader, FILE *stream)
     if (status == RT_OK && reader->utf8_left > 0)
         status =
             fail_input(reader, reader->line, "this line is not UTF-8 text", "save the sheet as CSV (UTF-8)");
-    /* csv_fini tells of this only in strict mode, which refuses more than we do; 2: within a cell */
-    bool open_quote = reader->parser.pstate == 2 && reader->parser.quoted;
-    if (status == RT_OK && (open_quote || csv_fini(&reader->parser, take_cell, take_row, reader) != 0))
+    if (status == RT_OK && reader->parser.pstate == INSIDE_FIELD && reader->parser.quoted != 0)
         status = fail_input(reader, reader->row_line, "a quote that begins in this row is never closed",
                             "close it, or save the sheet as CSV again");
+    if (status == RT_OK && csv_fini(&reader->parser, take_cell, take_row, reader) != 0)
+        status = rt_fail_memory(reader->error);
     return status == RT_OK ? reader->status : status;
 }
 
@@ -256,7 +259,7 @@ enum rt_status rt_read_rows(const char *path, rt_row_function function, void *co
     if (status != RT_OK)
         return status;
     rt_sha256_start(&reader.hash);
-    if (csv_init(&reader.parser, CSV_STRICT_FINI | CSV_APPEND_NULL) != 0)
+    if (csv_init(&reader.parser, CSV_APPEND_NULL) != 0)
         status = rt_fail_memory(reader.error);
     if (status == RT_OK)
         status = read_stream(&reader, stream);
