@@ -192,11 +192,13 @@ static const char *read_tag(const char *at, struct tag *tag)
         const char *name = at;
         at += strcspn(at, " \t\r\n=/>");
         const char *name_end = at, *value = "", *value_end = value;
+        at += strspn(at, " \t\r\n");
         if (*at == '=') {
-            char quote = at[1];
+            at += 1 + strspn(at + 1, " \t\r\n");
+            char quote = *at;
             if (quote != '"' && quote != '\'')
                 return NULL;
-            value = at + 2;
+            value = at + 1;
             value_end = strchr(value, quote);
             if (value_end == NULL)
                 return NULL;
