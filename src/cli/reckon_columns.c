@@ -52,18 +52,20 @@ static void remark_left_out(struct rt_reckon *r, const bool *needed, const size_
     rt_text_release(&text);
 }
 
-static enum rt_status code_clusters(struct rt_reckon *r, struct rt_error *error)
+enum rt_status rt_reckon_clusters(struct rt_reckon *r, const char *option, struct rt_clusters *clusters,
+                                  struct rt_error *error)
 {
     const char **cells = NULL;
-    if (rt_reckon_text(r, "--cluster") == NULL)
+    *clusters = (struct rt_clusters){0};
+    if (rt_reckon_text(r, option) == NULL)
         return RT_OK;
-    enum rt_status status = rt_reckon_cells(r, "--cluster", &cells, error);
+    enum rt_status status = rt_reckon_cells(r, option, &cells, error);
     size_t *codes = status == RT_OK ? rt_reckon_array(r, r->n, sizeof *codes, error) : NULL;
     if (codes == NULL)
         return status == RT_OK ? RT_MEMORY : status;
     const char **distinct = NULL;
-    r->clusters.of = codes;
-    return rt_code_texts(r, cells, r->n, codes, &distinct, &r->clusters.count, error);
+    clusters->of = codes;
+    return rt_code_texts(r, cells, r->n, codes, &distinct, &clusters->count, error);
 }
 
 static bool is_complete(struct rt_reckon *r, size_t row, const bool *needed, size_t *empty)
@@ -95,7 +97,7 @@ enum rt_status rt_select_rows(struct rt_reckon *r, struct rt_error *error)
         if (is_complete(r, row, needed, empty))
             r->rows[r->n++] = row;
     remark_left_out(r, needed, empty);
-    return code_clusters(r, error);
+    return rt_reckon_clusters(r, "--cluster", &r->clusters, error);
 }
 
 enum rt_status rt_reckon_fail_cell(struct rt_reckon *r, size_t row, const char *column, const char *what,

@@ -194,6 +194,11 @@ enum rt_status rt_reckon_category_pair(struct rt_reckon *r, const char *option_a
                                        struct rt_reckon_category *a, struct rt_reckon_category *b,
                                        struct rt_error *error);
 
+/* Codes of the rows by their text in a RT_OPTION_TEXT_COLUMN, as r->clusters has those of --cluster; of == NULL when
+ * the option was not given. */
+enum rt_status rt_reckon_clusters(struct rt_reckon *r, const char *option, struct rt_clusters *clusters,
+                                  struct rt_error *error);
+
 /* --- groups of rows ------------------------------------------------------------------------------------ */
 
 /* Rows that are computed apart. */

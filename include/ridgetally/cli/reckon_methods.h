@@ -10,15 +10,15 @@ RT_METHOD(logrank)
 RT_METHOD(hazard)
 RT_METHOD(incidence)
 
-/* mean */
-/* share */
+RT_METHOD(mean)
+RT_METHOD(share)
 RT_METHOD(quantile)
-/* proportion */
-/* rate */
-/* mixed */
-/* linear */
-/* firth */
-/* limited */
+RT_METHOD(proportion)
+RT_METHOD(rate)
+RT_METHOD(mixed)
+RT_METHOD(linear)
+RT_METHOD(firth)
+RT_METHOD(limited)
 
 RT_METHOD(rank)
 RT_METHOD(ordered)
