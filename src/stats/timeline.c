@@ -16,7 +16,7 @@ struct moment {
 
 bool rt_times_tied(double a, double b)
 {
-    return fabs(a - b) <= TIE_TOLERANCE * fmax(fabs(a), fabs(b));
+    return a == b || (isfinite(a) && isfinite(b) && fabs(a - b) <= TIE_TOLERANCE * fmax(fabs(a), fabs(b)));
 }
 
 static int earlier(const void *left, const void *right)

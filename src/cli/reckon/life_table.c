@@ -37,6 +37,8 @@ static void write(struct rt_reckon *r, const char *group, const struct rt_life_i
         rt_reckon_row(r, "exposed", group, at, interval->exposed, NULL);
         rt_reckon_row(r, "failed", group, at, interval->failed, NULL);
         rt_reckon_row(r, "interval_survival", group, at, interval->interval_survival, interval->reason);
+        rt_reckon_row(r, "interval_failure", group, at, interval->failed / interval->exposed,
+                      interval->reason);
         rt_reckon_row(r, "cumulative_survival", group, at, interval->cumulative_survival, interval->reason);
         rt_reckon_row(r, "standard_error", group, at, interval->standard_error, interval->reason);
         rt_reckon_row(r, "hazard", group, at, interval->hazard, no_hazard);
@@ -108,7 +110,8 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_life_table = {
     "life-table",
     "actuarial life tables",
-    "entering withdrawn exposed failed interval_survival cumulative_survival standard_error hazard "
+    "entering withdrawn exposed failed interval_survival interval_failure cumulative_survival standard_error "
+    "hazard "
     "hazard_error "
     "(at = interval start)",
     notes,

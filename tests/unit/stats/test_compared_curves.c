@@ -186,6 +186,15 @@ static void single_times_are_grouped_with_borders_in_the_later_interval(void **s
     assert_int_equal(count, 0);
     assert_int_equal(rt_life_table(6, time, event, 0, &table, &count, NULL), RT_USE);
     assert_int_equal(rt_life_table(6, time, event, 1e-9, &table, &count, NULL), RT_USE);
+    const double open[] = {0, 0.3, INFINITY};
+    struct rt_life_interval two[2];
+    assert_int_equal(rt_life_table_between(6, time, event, 2, open, two, NULL), RT_OK);
+    assert_near(two[0].entering, 6, 0);
+    assert_near(two[1].entering, 4, 0);
+    assert_near(two[1].failed, 2, 0);
+    assert_true(isnan(two[1].hazard));
+    const double closed[] = {0, 0.3, 0.7};
+    assert_int_equal(rt_life_table_between(6, time, event, 2, closed, two, NULL), RT_USE);
 }
 
 /* F(4) of the first cause by hand: 1/10 + 9/10 1/9 + 9/10 7/9 1/6; errors by the formula of Gaynor et al.
