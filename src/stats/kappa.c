@@ -100,6 +100,7 @@ static void large_sample(const struct table *table, struct rt_kappa *result)
     kappa->lower = fmax(-1, kappa->value - RT_Z_95 * kappa->standard_error);
     kappa->upper = fmin(1, kappa->value + RT_Z_95 * kappa->standard_error);
     double null = variance(table, kappa->value, result->expected, true);
+    result->null_error = sqrt(null);
     if (null > 0) {
         kappa->statistic = kappa->value / sqrt(null);
         kappa->p = rt_t_p(kappa->statistic, INFINITY);
@@ -140,7 +141,8 @@ enum rt_status rt_kappa(const size_t *a, const size_t *b, size_t n, size_t level
                         enum rt_kappa_weights weights, const struct rt_clusters *clusters,
                         struct rt_kappa *result, struct rt_error *error)
 {
-    *result = (struct rt_kappa){.n = n, .observed = NAN, .expected = NAN, .kappa = rt_undefined("no rows")};
+    *result = (struct rt_kappa){
+        .n = n, .observed = NAN, .expected = NAN, .null_error = NAN, .kappa = rt_undefined("no rows")};
     for (size_t i = 0; i < n; i++)
         if (a[i] >= levels || b[i] >= levels)
             return rt_fail(error, RT_USE, "a level code is not below the number of levels");

@@ -89,6 +89,7 @@ static enum rt_status without_clusters(const struct rt_pair_scores *scores, cons
     struct rt_estimate *j = &result->jonckheere;
     j->statistic = rt_pair_statistic(sums);
     j->df = INFINITY;
+    j->standard_error = sqrt(rt_pair_variance(sums)) / 4; /* J = (pairs + cross)/4 over ordered pairs */
     j->p = rt_t_p(j->statistic, INFINITY);
     if (sums->y_decided == sums->n * (sums->n - 1) && sums->n < JONCKHEERE_EXACT_BELOW)
         return exact_p(groups, sums, &j->p, error);
@@ -170,5 +171,31 @@ enum rt_status rt_ordered(const double *y, const bool *y_capped, const size_t *l
         status = compare(y, y_capped, &groups, n, clusters, result, error);
     free(groups.of);
     free(groups.size);
+    return status;
+}
+
+enum rt_status rt_mean_ranks(const double *y, const bool *y_capped, const size_t *level, size_t levels,
+                             size_t n, double *mean_rank, struct rt_error *error)
+{
+    struct groups groups = {0};
+    struct rt_pair_scores scores = {0};
+    double *rows = rt_new_array(levels, sizeof *rows);
+    enum rt_status status = rows == NULL ? rt_fail_memory(error) : RT_OK;
+    if (status == RT_OK)
+        status = gather_groups(level, levels, n, &groups, error); /* checks the codes */
+    if (status == RT_OK)
+        status = rt_pair_scores(y, y, y_capped, n, &scores, error);
+    for (size_t g = 0; status == RT_OK && g < levels; g++)
+        mean_rank[g] = 0;
+    for (size_t i = 0; status == RT_OK && i < n; i++) {
+        rows[level[i]]++;
+        mean_rank[level[i]] += (double)(scores.b[i] + (int64_t)n + 1) / 2;
+    }
+    for (size_t g = 0; status == RT_OK && g < levels; g++)
+        mean_rank[g] = rows[g] > 0 ? mean_rank[g] / rows[g] : NAN;
+    rt_pair_scores_release(&scores);
+    free(groups.of);
+    free(groups.size);
+    free(rows);
     return status;
 }

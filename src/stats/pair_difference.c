@@ -108,3 +108,33 @@ double rt_difference_at(const struct rt_sorted_sample *first, const struct rt_so
     double value = from_order(high);
     return value == 0 ? 0 : value; /* never -0 */
 }
+
+/* How many averages of a pair, or of a value with itself, are at most v. */
+static int64_t averages_up_to(const double *d, size_t n, double v)
+{
+    int64_t count = 0;
+    size_t j = n; /* d[i] with d[0..j-1] averages at most v; j falls as i grows */
+    for (size_t i = 0; i < n; i++) {
+        while (j > 0 && d[i] / 2 + d[j - 1] / 2 > v)
+            j--;
+        count += j > i ? (int64_t)(j - i) : 0;
+    }
+    return count;
+}
+
+double rt_average_at(const double *d, size_t n, int64_t k)
+{
+    uint64_t low = to_order(-INFINITY);
+    uint64_t high = to_order(INFINITY);
+    if (k < 1 || averages_up_to(d, n, INFINITY) < k)
+        return NAN;
+    while (high - low > 1) {
+        uint64_t middle = low + (high - low) / 2;
+        if (averages_up_to(d, n, from_order(middle)) >= k)
+            high = middle;
+        else
+            low = middle;
+    }
+    double value = from_order(high);
+    return value == 0 ? 0 : value;
+}

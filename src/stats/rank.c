@@ -122,6 +122,7 @@ enum rt_status rt_rank_correlation(const double *x, const double *y, const bool 
     enum rt_status status = rt_pair_scores(x, y, y_capped, n, &scores, error);
     if (status != RT_OK)
         return status;
+    result->pair_score = (double)scores.sums.cross / 2;
     if (isnan(rt_pair_tau_b(&scores.sums))) {
         result->spearman = result->tau_b = rt_undefined(n < 2 ? "needs at least two rows" : constant);
     } else if (rt_has_clusters(clusters)) {

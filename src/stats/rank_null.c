@@ -88,6 +88,19 @@ enum rt_status rt_jonckheere_null(const size_t *sizes, size_t samples, struct rt
     return status;
 }
 
+enum rt_status rt_signed_rank_null(size_t n, struct rt_mass *mass, struct rt_error *error)
+{
+    size_t count = n * (n + 1) / 2 + 1;
+    *mass = (struct rt_mass){.p = rt_new_array(count, sizeof *mass->p), .count = count};
+    if (mass->p == NULL)
+        return rt_fail_memory(error);
+    mass->p[0] = 1;
+    for (size_t rank = 1; rank <= n; rank++)
+        for (size_t v = rank * (rank + 1) / 2 + 1; v-- > 0;)
+            mass->p[v] = (mass->p[v] + (v >= rank ? mass->p[v - rank] : 0)) / 2;
+    return RT_OK;
+}
+
 double rt_mass_lower_tail(const struct rt_mass *mass, size_t value)
 {
     double sum = 0;

@@ -295,6 +295,14 @@ static enum rt_status judge(const double *value, size_t n, const struct rt_clust
     result->subjects = by_subject->count;
     result->readers = by_reader->count;
     result->readings_per_subject = squares.no_one_way == NULL ? squares.k : NAN;
+    if (squares.no_one_way == NULL) {
+        result->mean_square[RT_BETWEEN_SUBJECTS] = squares.bms;
+        result->mean_square[RT_WITHIN_SUBJECTS] = squares.wms;
+    }
+    if (squares.no_two_way == NULL) {
+        result->mean_square[RT_BETWEEN_READERS] = squares.jms;
+        result->mean_square[RT_RESIDUAL] = squares.ems;
+    }
     correlations(&squares, result);
     dahlberg(value, by_subject, result);
     return within_subjects(value, n, by_subject, clusters, &squares, result, error);
@@ -313,6 +321,8 @@ enum rt_status rt_repeat(const size_t *subject, size_t subjects, const size_t *r
                                  .reader_sd = NAN};
     for (int form = 0; form < RT_ICC_FORMS; form++)
         result->icc[form] = rt_undefined(few_subjects);
+    for (int k = 0; k < RT_MEAN_SQUARES; k++)
+        result->mean_square[k] = NAN;
     if (n == 0)
         return RT_OK;
     struct rt_cluster_rows by_subject = {0};

@@ -37,14 +37,16 @@ static void test_difference(const struct rt_summary *first, const struct rt_summ
 }
 
 static void standardise(const struct rt_summary *first, const struct rt_summary *second,
-                        struct rt_estimate *g)
+                        struct rt_welch *result)
 {
     double m = first->n + second->n - 2;
     double sum = first->n + second->n;
-    double pooled =
-        sqrt(((first->n - 1) * first->sd * first->sd + (second->n - 1) * second->sd * second->sd) / m);
-    double d = (first->mean - second->mean) / pooled;
+    double squares = (first->n - 1) * first->sd * first->sd + (second->n - 1) * second->sd * second->sd;
     double factor = small_sample_factor(m);
+    double d = (first->mean - second->mean) / sqrt(squares / m);
+    struct rt_estimate *g = &result->hedges_g;
+    result->pooled_sd = sqrt(squares / m);
+    result->cohen_d = d;
     g->value = factor * d;
     g->standard_error = factor * sqrt(sum / (first->n * second->n) + d * d / (2 * sum));
     g->df = INFINITY;
@@ -56,6 +58,7 @@ enum rt_status rt_welch(const struct rt_summary *first, const struct rt_summary 
                         struct rt_welch *result, struct rt_error *error)
 {
     result->difference = result->hedges_g = rt_undefined(NULL);
+    result->pooled_sd = result->cohen_d = NAN;
     if (!is_summary(first) || !is_summary(second))
         return rt_fail(error, RT_USE,
                        "a summary needs a whole number of cases and a standard deviation of 0 or more");
@@ -70,6 +73,6 @@ enum rt_status rt_welch(const struct rt_summary *first, const struct rt_summary 
     if (reason != NULL)
         return RT_OK;
     test_difference(first, second, &result->difference);
-    standardise(first, second, &result->hedges_g);
+    standardise(first, second, result);
     return RT_OK;
 }

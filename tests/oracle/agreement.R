@@ -70,4 +70,51 @@ for (set in data_sets(150, c("plain", "ties", "heaped", "lone rows", "one patien
         three("lower_limit", wald(mean(d) - 1.96 * all[3], means - 1.96 * sds), scale),
         three("upper_limit", wald(mean(d) + 1.96 * all[3], means + 1.96 * sds), scale)))
 }
+
+# Signed rank and pseudomedian.
+for (set in data_sets(120, c("untied", "ties", "heaped", "huge", "few", "zeros"), first = 2001L)) {
+    start(set)
+    n <- switch(set$kind, few = sample(1:5, 1), untied = sample(c(7, 30, 49, 50, 80), 1), sample(6:60, 1))
+    d <- switch(set$kind, zeros = rep(0, n), untied = , few = rnorm(n, 0.2), random_values(n, set$kind))
+    ours <- reckon("agreement", data.frame(a = rep(0, n), b = d), "--a", "a", "--b", "b")
+    A <- outer(d, d, "+") / 2
+    A <- sort(A[lower.tri(A, TRUE)])
+    exact <- !anyDuplicated(abs(d)) && all(d != 0) && n < 50
+    w <- suppressWarnings(wilcox.test(d))
+    k <- if (exact) qsignrank(0.025, n) else floor(length(A) / 2 - qnorm(0.975) * sqrt(length(A) * (2 * n + 1) / 12))
+    none <- all(d == 0)
+    limits <- if (k < 1 || none) c(NA, NA) else A[c(k, length(A) + 1 - k)]
+    if (exact && k >= 1) stopifnot(all.equal(limits, as.vector(wilcox.test(d, conf.int = TRUE)$conf.int)))
+    scale <- 1e-3 * max(abs(d), 1e-300)
+    compare("agreement", set, ours, label = "signed rank", rbind(
+        expect("signed_rank", value = w$statistic), expect("signed_rank_p", value = if (none) NA else w$p.value),
+        expect("pseudomedian", value = median(A), scale = scale), expect("pseudomedian_lower", value = limits[1], scale = scale),
+        expect("pseudomedian_upper", value = limits[2], scale = scale)))
+}
+
+# A constant true value per subject.
+constant <- function(a, b, s) {
+    m <- as.vector(table(s)); n <- length(m)
+    D <- as.vector(tapply(b, s, mean) - tapply(a, s, mean))
+    w <- function(v) if (length(v) > n) sum(tapply(v, s, function(u) sum((u - mean(u))^2))) / (length(v) - n) else 0
+    c(mean(D), if (n > 1) sqrt(var(D) + (1 - mean(1 / m)) * (w(a) + w(b))) else NA)
+}
+for (set in data_sets(60, c("plain", "heaped", "lone rows", "one subject"), first = 3001L)) {
+    start(set)
+    n <- sample(6:40, 1)
+    s <- switch(set$kind, "one subject" = rep("s", n), "lone rows" = paste0("s", seq_len(n)), random_clusters(n))
+    a <- clustered_values(s, 0.8); b <- clustered_values(s, 0.8) + 0.2
+    if (set$kind == "heaped") { a <- round(2 * a) / 2; b <- round(2 * b) / 2 }
+    ours <- reckon("agreement", data.frame(a = a, b = b, s = s), "--a", "a", "--b", "b", "--cluster", "s", "--true-value", "constant")
+    v <- constant(a, b, s)
+    m <- length(unique(s)); q <- if (m > 1) qt(0.975, m - 1) else NA
+    left <- matrix(leave_out(function(r) constant(a[r], b[r], s[r]), s), nrow = 2)
+    wald <- function(value, reps) { e <- jackknife_error(reps); c(value, if (is.na(e) || e == 0) c(NA, NA) else value + c(-1, 1) * q * e) }
+    e <- jackknife_error(left[2, ])
+    sds <- c(v[2], if (is.na(e) || e == 0) c(NA, NA) else v[2] * exp(c(-1, 1) * q * e / v[2]))
+    compare("agreement", set, ours, label = "constant", rbind(
+        three("bias", wald(v[1], left[1, ]), 1e-2), three("sd", sds, 1e-2),
+        three("lower_limit", wald(v[1] - 1.96 * v[2], left[1, ] - 1.96 * left[2, ]), 1e-2),
+        three("upper_limit", wald(v[1] + 1.96 * v[2], left[1, ] + 1.96 * left[2, ]), 1e-2)))
+}
 finish()

@@ -37,4 +37,23 @@ enum rt_status rt_agreement(const double *differences, size_t n, double multiple
                             const struct rt_clusters *clusters, struct rt_agreement *result,
                             struct rt_error *error);
 
+/* Replicates by two methods while the true value of a subject stays constant (the same film read again and again). */
+struct rt_replicate_agreement {
+    size_t subjects;
+    struct rt_estimate bias; /* mean over subjects of mean b - mean a, on subjects - 1 df */
+    struct rt_estimate sd;   /* of the difference of two single readings of one subject */
+    struct rt_estimate lower_limit;
+    struct rt_estimate upper_limit;
+    double variance_a; /* within subjects; NaN when no subject has two readings */
+    double variance_b;
+};
+
+/* Readings a[i] and b[i] of row i belong to subject clusters->of[i]; which of a subject's a is paired with which b does not
+ * matter. sd^2 = variance of the subjects' mean differences + (1 - mean of 1/m) (variance_a + variance_b), m rows per
+ * subject (Bland & Altman 1999, sec. 5.1 and 5.2). Limits by the delete-one-subject jackknife on subjects - 1 df, sd on
+ * the log scale. RT_USE without clusters. Undefined with fewer than two subjects. O(n). */
+enum rt_status rt_agreement_constant(const double *a, const double *b, size_t n, double multiple,
+                                     const struct rt_clusters *clusters,
+                                     struct rt_replicate_agreement *result, struct rt_error *error);
+
 #endif

@@ -18,6 +18,7 @@ enum rt_kappa_weights {
 struct rt_kappa {
     size_t n;
     double observed;          /* weighted share of agreement */
+    double null_error;        /* large-sample error at kappa = 0; NaN with clusters */
     double expected;          /* the same under independence */
     struct rt_estimate kappa; /* (observed - expected)/(1 - expected) */
 };

@@ -13,8 +13,8 @@
 struct rt_ordered {
     size_t n;
     struct rt_estimate kruskal_wallis; /* value = statistic = H (or the Wald statistic); df; p */
-    struct rt_estimate jonckheere;     /* value = J; statistic, df, p */
-    struct rt_estimate concordance;    /* J over its largest possible value, 0..1, 0.5 = no trend; limits with
+    struct rt_estimate jonckheere; /* value = J, standard_error = sd of J without a trend; statistic, df, p */
+    struct rt_estimate concordance; /* J over its largest possible value, 0..1, 0.5 = no trend; limits with
                                           clusters only */
 };
 
@@ -37,5 +37,9 @@ struct rt_ordered {
 enum rt_status rt_ordered(const double *y, const bool *y_capped, const size_t *level, size_t levels, size_t n,
                           const struct rt_clusters *clusters, struct rt_ordered *result,
                           struct rt_error *error);
+
+/* mean_rank[level] = mean (pair-score) rank of the level's rows among all n; NaN for a level without a row. */
+enum rt_status rt_mean_ranks(const double *y, const bool *y_capped, const size_t *level, size_t levels,
+                             size_t n, double *mean_rank, struct rt_error *error);
 
 #endif

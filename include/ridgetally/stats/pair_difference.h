@@ -29,4 +29,8 @@ int64_t rt_score_of_first(double first, int capped, const struct rt_sorted_sampl
 double rt_difference_at(const struct rt_sorted_sample *first, const struct rt_sorted_sample *second,
                         int64_t lost);
 
+/* The k-th smallest (from 1) of the n(n + 1)/2 Walsh averages (d[i] + d[j])/2, i <= j, of n ascending values, exactly; NaN
+ * when there are fewer. O(64 n) time, no memory. */
+double rt_average_at(const double *d, size_t n, int64_t k);
+
 #endif

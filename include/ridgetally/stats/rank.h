@@ -11,6 +11,7 @@
 
 struct rt_rank_correlation {
     size_t n;
+    double pair_score; /* Kendall's S: concordant minus discordant pairs */
     struct rt_estimate spearman;
     struct rt_estimate tau_b;
 };

@@ -26,6 +26,9 @@ void rt_mass_release(struct rt_mass *mass);
 enum rt_status rt_jonckheere_null(const size_t *sizes, size_t samples, struct rt_mass *mass,
                                   struct rt_error *error);
 
+/* Wilcoxon's V for n differences without ties and zeros: each rank 1..n counts with chance 1/2. */
+enum rt_status rt_signed_rank_null(size_t n, struct rt_mass *mass, struct rt_error *error);
+
 /* P(X <= value), P(X >= value) and min(1, twice the smaller) of a symmetric distribution. */
 double rt_mass_lower_tail(const struct rt_mass *mass, size_t value);
 double rt_mass_two_sided(const struct rt_mass *symmetric, size_t value);

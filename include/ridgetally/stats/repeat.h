@@ -12,16 +12,26 @@
  * a sample, model 3 the readers are the only ones of interest; single reading, then the mean of k readings. */
 enum rt_icc_form { RT_ICC_1_1, RT_ICC_2_1, RT_ICC_3_1, RT_ICC_1_K, RT_ICC_2_K, RT_ICC_3_K, RT_ICC_FORMS };
 
+/* Mean squares: between and within subjects; between readers, and what subjects and readers leave. */
+enum rt_mean_square {
+    RT_BETWEEN_SUBJECTS,
+    RT_WITHIN_SUBJECTS,
+    RT_BETWEEN_READERS,
+    RT_RESIDUAL,
+    RT_MEAN_SQUARES
+};
+
 struct rt_repeat {
     size_t n;        /* readings */
     size_t subjects; /* with at least one reading */
     size_t readers;
     double readings_per_subject; /* k; with unequal numbers k0 = (n - sum m^2/n)/(subjects - 1) */
     struct rt_estimate icc[RT_ICC_FORMS];
-    struct rt_estimate within_sd; /* root of the mean square within subjects */
-    double dahlberg;              /* sqrt(sum d^2/(2 pairs)) over subjects read twice */
-    const char *no_dahlberg;      /* why dahlberg is NaN; NULL */
-    double detectable_change;     /* 1.96 sqrt(2) within_sd */
+    struct rt_estimate within_sd;        /* root of the mean square within subjects */
+    double dahlberg;                     /* sqrt(sum d^2/(2 pairs)) over subjects read twice */
+    const char *no_dahlberg;             /* why dahlberg is NaN; NULL */
+    double detectable_change;            /* 1.96 sqrt(2) within_sd */
+    double mean_square[RT_MEAN_SQUARES]; /* NaN where the layout does not give it */
     double reader_sd; /* root of the variance between readers, (JMS - EMS)/subjects, at least 0; NaN when
                                      the layout is not complete */
 };

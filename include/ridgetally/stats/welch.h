@@ -14,7 +14,9 @@ struct rt_summary {
 
 struct rt_welch {
     struct rt_estimate difference; /* first minus second; t, df, two-sided p, 95% limits */
-    struct rt_estimate hedges_g;   /* standardised, bias-corrected; limits by the normal */
+    double pooled_sd;
+    double cohen_d;              /* difference over pooled_sd */
+    struct rt_estimate hedges_g; /* standardised, bias-corrected; limits by the normal */
 };
 
 /* Welch (1947), Biometrika 34:28-35: standard error sqrt(s1^2/n1 + s2^2/n2), df by Satterthwaite.

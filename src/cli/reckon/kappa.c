@@ -39,7 +39,9 @@ static void write(struct rt_reckon *r, const struct rt_kappa *result)
     rt_reckon_row(r, "observed", NULL, NAN, result->observed, kappa->reason);
     rt_reckon_row(r, "expected", NULL, NAN, result->expected, kappa->reason);
     rt_reckon_row(r, "n", NULL, NAN, (double)result->n, NULL);
-    if (r->clusters.of != NULL)
+    if (r->clusters.of == NULL)
+        rt_reckon_row(r, "null_error", NULL, NAN, result->null_error, kappa->reason);
+    else
         rt_reckon_row(r, "df", NULL, NAN, kappa->df, kappa->reason);
 }
 
@@ -57,10 +59,10 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
     return status;
 }
 
-const struct rt_reckon_method rt_reckon_kappa = {
-    "kappa",
-    "agreement of two classifications beyond chance",
-    "kappa standard_error lower upper statistic p observed expected n; with --cluster also df",
-    notes,
-    options,
-    run};
+const struct rt_reckon_method rt_reckon_kappa = {"kappa",
+                                                 "agreement of two classifications beyond chance",
+                                                 "kappa standard_error lower upper statistic p observed "
+                                                 "expected n null_error; with --cluster df for null_error",
+                                                 notes,
+                                                 options,
+                                                 run};

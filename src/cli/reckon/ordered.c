@@ -36,6 +36,7 @@ static void write(struct rt_reckon *r, const struct rt_ordered *result)
     rt_reckon_row(r, "jonckheere_statistic", NULL, NAN, j->statistic, j->reason);
     rt_reckon_row(r, "jonckheere_p", NULL, NAN, j->p, j->reason);
     if (r->clusters.of == NULL) {
+        rt_reckon_row(r, "jonckheere_variance", NULL, NAN, j->standard_error * j->standard_error, j->reason);
         rt_reckon_row(r, "concordance", NULL, NAN, c->value, c->reason);
         return;
     }
@@ -54,17 +55,28 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
         status = rt_reckon_category(r, "--group", &group, error);
     if (status == RT_OK)
         status = rt_ordered(y, capped, group.codes, group.level_count, r->n, &r->clusters, &result, error);
-    if (status == RT_OK)
-        write(r, &result);
-    return status;
+    double *mean_rank =
+        status == RT_OK ? rt_reckon_array(r, group.level_count, sizeof *mean_rank, error) : NULL;
+    if (mean_rank == NULL)
+        return status == RT_OK ? RT_MEMORY : status;
+    status = rt_mean_ranks(y, capped, group.codes, group.level_count, r->n, mean_rank, error);
+    if (status != RT_OK)
+        return status;
+    write(r, &result);
+    for (size_t g = 0; g < group.level_count; g++) {
+        rt_reckon_row(r, "mean_rank", group.names[g], NAN, mean_rank[g], "no rows at this level");
+        rt_reckon_row(r, "n", group.names[g], NAN, (double)group.counts[g], NULL);
+    }
+    return RT_OK;
 }
 
 const struct rt_reckon_method rt_reckon_ordered = {
     "ordered",
     "several groups by ranks: any difference, and a trend over ordered levels",
     "kruskal_wallis kruskal_wallis_df kruskal_wallis_p jonckheere jonckheere_statistic jonckheere_p "
-    "concordance;\n"
-    "with --cluster also concordance_lower concordance_upper jonckheere_df",
+    "concordance jonckheere_variance;\n"
+    "with --cluster concordance_lower concordance_upper jonckheere_df for jonckheere_variance;\n"
+    "mean_rank n (group)",
     notes,
     options,
     run};

@@ -16,7 +16,14 @@ static const char notes[] =
     "Kendall n < 50), else t on n - 2 df and the tie-corrected normal without continuity correction.\n"
     "With --cluster: delete-one-cluster jackknife; limits, t and p on Fisher's z scale with clusters - 1 "
     "df.\n"
-    "Pairs whose order a limit hides score 0; a limit ranks above an equal exact value.\n";
+    "pair_score = concordant minus discordant pairs. Pairs whose order a limit hides score 0; a limit ranks "
+    "above an equal exact value.\n";
+
+static const char *no_statistic(const struct rt_rank_correlation *result)
+{
+    const char *reason = result->tau_b.reason;
+    return reason != NULL && isnan(result->tau_b.p) ? reason : "its p is exact and needs no statistic";
+}
 
 static void write(struct rt_reckon *r, const struct rt_rank_correlation *result)
 {
@@ -25,6 +32,8 @@ static void write(struct rt_reckon *r, const struct rt_rank_correlation *result)
     rt_reckon_interval(r, "tau_b", NULL, &result->tau_b);
     rt_reckon_row(r, "tau_b_p", NULL, NAN, result->tau_b.p, result->tau_b.reason);
     rt_reckon_row(r, "n", NULL, NAN, (double)result->n, NULL);
+    rt_reckon_row(r, "pair_score", NULL, NAN, result->pair_score, NULL);
+    rt_reckon_row(r, "tau_b_statistic", NULL, NAN, result->tau_b.statistic, no_statistic(result));
     if (r->clusters.of == NULL)
         return;
     rt_reckon_row(r, "spearman_error", NULL, NAN, result->spearman.standard_error, result->spearman.reason);
@@ -51,7 +60,8 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_rank = {
     "rank",
     "rank correlation of two columns",
-    "spearman spearman_lower spearman_upper spearman_p tau_b tau_b_lower tau_b_upper tau_b_p n;\n"
+    "spearman spearman_lower spearman_upper spearman_p tau_b tau_b_lower tau_b_upper tau_b_p n pair_score "
+    "tau_b_statistic;\n"
     "with --cluster also spearman_error tau_b_error df",
     notes,
     options,

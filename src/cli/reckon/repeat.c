@@ -29,6 +29,12 @@ static void write(struct rt_reckon *r, const struct rt_repeat *result)
     rt_reckon_interval(r, "within_sd", NULL, within);
     rt_reckon_row(r, "detectable_change", NULL, NAN, result->detectable_change, within->reason);
     rt_reckon_row(r, "reader_sd", NULL, NAN, result->reader_sd, result->icc[RT_ICC_2_1].reason);
+    static const char *const parts[RT_MEAN_SQUARES] = {"subjects", "within", "readers", "residual"};
+    for (int k = 0; k < RT_MEAN_SQUARES; k++)
+        rt_reckon_row(r, "mean_square", parts[k], NAN, result->mean_square[k],
+                      result->icc[k < RT_BETWEEN_READERS ? RT_ICC_1_1 : RT_ICC_2_1].reason);
+    rt_reckon_row(r, "readings_per_subject", NULL, NAN, result->readings_per_subject,
+                  result->icc[RT_ICC_1_1].reason);
     rt_reckon_row(r, "subjects", NULL, NAN, (double)result->subjects, NULL);
     rt_reckon_row(r, "readers", NULL, NAN, (double)result->readers, NULL);
     rt_reckon_row(r, "n", NULL, NAN, (double)result->n, NULL);
@@ -58,7 +64,9 @@ const struct rt_reckon_method rt_reckon_repeat = {
     "repeatability of readings: intraclass correlations and the error of one reading",
     "icc_1_1 icc_2_1 icc_3_1 icc_1_k icc_2_k icc_3_k, each with _lower and _upper; dahlberg; within_sd with "
     "_lower and\n"
-    "_upper; detectable_change reader_sd subjects readers n",
+    "_upper; detectable_change reader_sd readings_per_subject subjects readers n; mean_square (group "
+    "subjects, within, readers, "
+    "residual)",
     notes,
     options,
     run};

@@ -33,6 +33,9 @@ static void write(struct rt_reckon *r, const char *group, const struct rt_welch 
     rt_reckon_row(r, "lower", group, NAN, d->lower, d->reason);
     rt_reckon_row(r, "upper", group, NAN, d->upper, d->reason);
     rt_reckon_interval(r, "hedges_g", group, g);
+    rt_reckon_row(r, "hedges_g_error", group, NAN, g->standard_error, g->reason);
+    rt_reckon_row(r, "cohen_d", group, NAN, result->cohen_d, g->reason);
+    rt_reckon_row(r, "pooled_sd", group, NAN, result->pooled_sd, g->reason);
 }
 
 static enum rt_status compare(struct rt_reckon *r, const char *group, const double *v, struct rt_error *error)
@@ -76,7 +79,8 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_welch = {
     "welch",
     "two means from their summaries",
-    "difference standard_error statistic df p lower upper hedges_g hedges_g_lower hedges_g_upper",
+    "difference standard_error statistic df p lower upper hedges_g hedges_g_lower hedges_g_upper "
+    "hedges_g_error cohen_d pooled_sd",
     notes,
     options,
     run};
