@@ -72,6 +72,8 @@ static enum rt_status reckon_group(struct rt_reckon *r, const struct rt_follow_u
                                               rt_reckon_number(r, "--width"), &table, &count, error);
         if (status == RT_OK)
             write(r, group, table, count);
+        else
+            rt_error_remedy(error, "give a larger --width");
         free(table);
         return status;
     }
