@@ -127,9 +127,11 @@ demo: deps
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin
 	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/ridgetally
+	install -d $(DESTDIR)$(PREFIX)/share/man/man1
+	install -m 644 reports/ridgetally.1 $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1
 
 uninstall:
-	rm -f $(DESTDIR)$(PREFIX)/bin/ridgetally
+	rm -f $(DESTDIR)$(PREFIX)/bin/ridgetally $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1
 
 clean:
 	rm -rf $(BUILD)
