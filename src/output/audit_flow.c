@@ -52,6 +52,9 @@ static void plan_completeness(const struct plan *plan, struct rt_chapter *chapte
         return;
     struct rt_block *block =
         rt_add_block(plan->document, chapter, "completeness", "heading.flow.completeness");
+    const struct rt_figure *known = flow_row(plan, "completeness");
+    if (known != NULL && known->state == RT_FIGURE_OK)
+        rt_bind_figure(plan->document, rt_add_answer(plan->document, block, "flow.known"), "known", known);
     rt_add_answer(plan->document, block, "flow.completeness");
     struct rt_chart_request chart = chart_request(plan, RT_CHART_SHARE_BY_CLASS, "completeness-by-year");
     chart.section = "flow";

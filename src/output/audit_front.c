@@ -102,12 +102,20 @@ static size_t add_points(const struct plan *plan, struct rt_chapter *chapter)
     return count;
 }
 
+static struct rt_sentence *join(struct rt_sentence *sentence)
+{
+    if (sentence != NULL)
+        sentence->joined = true;
+    return sentence;
+}
+
 /* The main answers of the chapters, each in its own words. */
 static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
 {
     struct rt_document *document = plan->document;
     const struct rt_figure *bias = main_bias(plan), *change = main_crest_change(plan);
     const struct rt_figure *survival = main_survival(plan), *early = main_early_failure(plan);
+    struct bounds bounds;
     if (bias != NULL)
         rt_bind_figure(document, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)),
                        "bias", bias);
@@ -119,10 +127,18 @@ static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
         struct rt_sentence *sentence = rt_add_summary(document, chapter, key);
         rt_bind_figure(document, sentence, "survival", survival);
         rt_bind_words(document, sentence, "time", time_words(plan, survival));
+        if (survival_bounds(plan, survival, &bounds))
+            bind_bounds(plan, join(rt_add_summary(document, chapter, "survival.bounds")), &bounds);
     }
-    if (early != NULL)
-        rt_bind_figure(document, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early",
-                       early);
+    if (early == NULL)
+        return;
+    rt_bind_figure(document, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early",
+                   early);
+    if (early_bounds(plan, &bounds)) {
+        struct rt_sentence *sentence = join(rt_add_summary(document, chapter, "early.bounds"));
+        bind_bounds(plan, sentence, &bounds);
+        rt_bind_figure(document, sentence, "early", early);
+    }
 }
 
 void plan_front(const struct plan *plan)

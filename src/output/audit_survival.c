@@ -28,10 +28,38 @@ const struct rt_figure *main_survival(const struct plan *plan)
     return latest;
 }
 
+static bool both_known(const struct bounds *bounds)
+{
+    return bounds->worst != NULL && bounds->best != NULL && bounds->worst->state == RT_FIGURE_OK &&
+           bounds->best->state == RT_FIGURE_OK;
+}
+
+bool survival_bounds(const struct plan *plan, const struct rt_figure *survival, struct bounds *bounds)
+{
+    bounds->worst = find_row(plan, survival_key("survival", "worst case", survival->at));
+    bounds->best = find_row(plan, survival_key("survival", "best case", survival->at));
+    return both_known(bounds);
+}
+
+bool early_bounds(const struct plan *plan, struct bounds *bounds)
+{
+    const char *measure = "early_failure_bound";
+    bounds->worst = find_row(plan, key_of("survival", measure, "window|bound", "12 months|worst case"));
+    bounds->best = find_row(plan, key_of("survival", measure, "window|bound", "12 months|best case"));
+    return both_known(bounds) && bounds->worst->value > bounds->best->value;
+}
+
+void bind_bounds(const struct plan *plan, struct rt_sentence *sentence, const struct bounds *bounds)
+{
+    rt_bind_figure(plan->document, sentence, "worst", bounds->worst);
+    rt_bind_figure(plan->document, sentence, "best", bounds->best);
+}
+
 static void add_survival_answer(const struct plan *plan, struct rt_block *block)
 {
     struct rt_document *document = plan->document;
     const struct rt_figure *latest = main_survival(plan);
+    struct bounds bounds;
     if (latest == NULL) {
         rt_add_answer(document, block, "survival.few");
         return;
@@ -40,13 +68,8 @@ static void add_survival_answer(const struct plan *plan, struct rt_block *block)
     struct rt_sentence *answer = rt_add_answer(document, block, whole ? "survival.all" : "survival.at");
     rt_bind_figure(document, answer, "survival", latest);
     rt_bind_words(document, answer, "time", time_words(plan, latest));
-    const struct rt_figure *worst = find_row(plan, survival_key("survival", "worst case", latest->at));
-    const struct rt_figure *best = find_row(plan, survival_key("survival", "best case", latest->at));
-    if (worst != NULL && best != NULL && worst->state == RT_FIGURE_OK && best->state == RT_FIGURE_OK) {
-        struct rt_sentence *bounds = rt_add_answer(document, block, "survival.bounds");
-        rt_bind_figure(document, bounds, "worst", worst);
-        rt_bind_figure(document, bounds, "best", best);
-    }
+    if (survival_bounds(plan, latest, &bounds))
+        bind_bounds(plan, rt_add_answer(document, block, "survival.bounds"), &bounds);
 }
 
 static void add_survival_table(const struct plan *plan, struct rt_block *block)
@@ -206,6 +229,27 @@ static void plan_life_table(const struct plan *plan, struct rt_chapter *chapter)
     method_of(plan, block, first);
 }
 
+/* All causes at the latest year at which each has a number. */
+static bool add_causes_answer(const struct plan *plan, struct rt_block *block)
+{
+    static const char *const causes[] = {"failure", "elective", "death"};
+    const struct rt_figure *survival = main_survival(plan);
+    const struct rt_figure *rows[3];
+    for (size_t i = 0; i < 3; i++) {
+        struct key key = key_of("survival", "incidence", "censoring|cause", "");
+        key.level = rt_document_text(plan->document, SEEN "|%s", causes[i]);
+        key.at = survival == NULL ? NAN : survival->at;
+        rows[i] = find_row(plan, key);
+        if (rows[i] == NULL || rows[i]->state != RT_FIGURE_OK)
+            return false;
+    }
+    struct rt_sentence *sentence = rt_add_answer(plan->document, block, "survival.causes.at");
+    for (size_t i = 0; i < 3; i++)
+        rt_bind_figure(plan->document, sentence, causes[i], rows[i]);
+    rt_bind_words(plan->document, sentence, "time", time_words(plan, survival));
+    return true;
+}
+
 static void plan_causes(const struct plan *plan, struct rt_chapter *chapter)
 {
     struct key key = key_of("survival", "incidence", "censoring|cause", SEEN "|");
@@ -214,9 +258,10 @@ static void plan_causes(const struct plan *plan, struct rt_chapter *chapter)
     if (first == NULL)
         return;
     struct rt_block *block = rt_add_block(plan->document, chapter, "causes", "heading.survival.causes");
+    add_causes_answer(plan, block);
     rt_add_answer(plan->document, block, "survival.causes");
     static const struct level_column columns[] = {
-        {"column.survival.failed", "incidence", RT_PART_EVENTS},
+        {"column.events", "incidence", RT_PART_EVENTS},
         {"column.incidence", "incidence", RT_PART_ESTIMATE},
     };
     add_level_table(plan, block, "caption.causes", "column.cause-time", key, columns, 2);
@@ -282,11 +327,23 @@ static void plan_before_loading(const struct plan *plan, struct rt_chapter *chap
         return;
     struct rt_document *document = plan->document;
     struct rt_block *block = rt_add_block(document, chapter, "before-loading", "heading.early.loading");
+    const struct rt_figure *latest = NULL;
+    struct key failures = key_of("survival", "failure_before_loading", first->grouping, SEEN "|failure");
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, failures, &at); row != NULL;
+         row = next_row(plan, failures, &at))
+        if (row->state == RT_FIGURE_OK)
+            latest = row;
+    if (latest != NULL) {
+        struct rt_sentence *sentence = rt_add_answer(document, block, "early.loading.at");
+        rt_bind_figure(document, sentence, "failed", latest);
+        rt_bind_words(document, sentence, "time", time_words(plan, latest));
+    }
     rt_add_answer(document, block, "early.loading");
     static const struct level_column columns[] = {
         {"column.cases", "failure_before_loading", RT_PART_CASES},
         {"column.due", "failure_before_loading", RT_PART_DUE},
-        {"column.survival.failed", "failure_before_loading", RT_PART_EVENTS},
+        {"column.events", "failure_before_loading", RT_PART_EVENTS},
         {"column.incidence", "failure_before_loading", RT_PART_ESTIMATE},
     };
     add_level_table(plan, block, "caption.early.loading", "column.time",
@@ -328,7 +385,13 @@ void plan_early_failure(const struct plan *plan)
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "early-failure", "heading.early");
     struct rt_block *block =
         rt_add_block(plan->document, chapter, "early-failure-share", "heading.early.share");
+    struct bounds bounds;
     answer_share(plan, block, "early", "early", early);
+    if (early_bounds(plan, &bounds)) {
+        struct rt_sentence *sentence = rt_add_answer(plan->document, block, "early.bounds");
+        bind_bounds(plan, sentence, &bounds);
+        rt_bind_figure(plan->document, sentence, "early", early);
+    }
     add_early_table(plan, block);
     method_of(plan, block, early);
     rt_set_caution(plan->document, block, "caution.lost");

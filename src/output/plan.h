@@ -111,6 +111,14 @@ const struct rt_figure *main_crest_change(const struct plan *plan);
 const struct rt_figure *main_survival(const struct plan *plan); /* at the latest year with enough patients */
 const struct rt_figure *main_early_failure(const struct plan *plan);
 
+/* What the lost or unknown could make of survival at a time, or of early failure. False when not both are known. */
+struct bounds {
+    const struct rt_figure *worst, *best;
+};
+bool survival_bounds(const struct plan *plan, const struct rt_figure *survival, struct bounds *bounds);
+bool early_bounds(const struct plan *plan, struct bounds *bounds);
+void bind_bounds(const struct plan *plan, struct rt_sentence *sentence, const struct bounds *bounds);
+
 /* The chapters, in the order of the page. */
 void plan_front(const struct plan *plan);
 void plan_depth(const struct plan *plan);

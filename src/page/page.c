@@ -68,7 +68,8 @@ static enum rt_status add_running_head(const struct page *page, struct rt_error 
 {
     (void)error;
     const struct rt_document *document = page->document;
-    bool notice = document->notice != NULL && document->notice[0] != '\0';
+    bool notice = document->notice != NULL && document->notice[0] != '\0' &&
+                  strstr(document->practice, "invented") == NULL;
     rt_html_add_raw(page->html, "@page {\n  margin: 20mm 18mm 18mm;\n"
                                 "  font: 8pt system-ui, sans-serif;\n");
     add_margin_box(page->html, "top-left", document->practice, notice ? " (invented data)" : NULL);
@@ -144,9 +145,10 @@ static enum rt_status add_list(struct rt_text *html, const struct rt_sentence *f
     enum rt_status status = RT_OK;
     rt_html_add_raw(html, "<ul class=\"points\">\n");
     for (const struct rt_sentence *point = first; status == RT_OK && point != NULL; point = point->next) {
-        rt_html_add_raw(html, "<li>");
+        rt_html_add_raw(html, point->joined ? " " : "<li>");
         status = rt_html_add_sentence(html, point, error);
-        rt_html_add_raw(html, "</li>\n");
+        if (point->next == NULL || !point->next->joined)
+            rt_html_add_raw(html, "</li>\n");
     }
     rt_html_add_raw(html, "</ul>\n");
     return status;

@@ -68,6 +68,7 @@ struct rt_sentence {
     const char *key;      /* of the wording */
     const char *template; /* the wording */
     struct rt_slot *slots;
+    bool joined; /* in a list of points: goes on in the line of the sentence before */
 };
 
 struct rt_cell {
