@@ -40,3 +40,5 @@ RT_METHOD(precision)
 
 RT_METHOD(adjust)
 RT_METHOD(welch)
+RT_METHOD(two_shares)
+RT_METHOD(from_limits)
