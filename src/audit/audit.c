@@ -7,11 +7,28 @@
 
 #include <math.h>
 
+static long count_comparisons(const struct rt_figure_list *figures)
+{
+    long comparisons = 0;
+    for (size_t i = 0; i < figures->count; i++)
+        comparisons += !isnan(figures->rows[i].p);
+    return comparisons;
+}
+
+/* The number of comparisons is the first row; it is known when all the others are there. */
+static void open_comparisons(struct rt_rows *rows)
+{
+    struct rt_figure row = rt_row_of(rows, "flow", "comparisons", NULL);
+    row.unit_of_analysis = "";
+    rt_put_row(rows, &row);
+}
+
 /* All rows of all sections, adjusted and with their keys checked. */
 static enum rt_status compute_figures(struct rt_store *store, const struct rt_cohort *cohort,
                                       struct rt_figure_list *figures, struct rt_error *error)
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
+    open_comparisons(&rows);
     rt_flow_figures(cohort, &rows);
     rt_depth_figures(cohort, &rows);
     rt_stability_figures(cohort, &rows);
@@ -24,16 +41,10 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)
+        figures->rows[0].value = (double)count_comparisons(figures);
+    if (rows.status == RT_OK)
         rows.status = rt_check_row_keys(figures, error);
     return rows.status;
-}
-
-static long count_comparisons(const struct rt_figure_list *figures)
-{
-    long comparisons = 0;
-    for (size_t i = 0; i < figures->count; i++)
-        comparisons += !isnan(figures->rows[i].p);
-    return comparisons;
 }
 
 enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,

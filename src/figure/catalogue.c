@@ -5,6 +5,8 @@
 /* clang-format off */
 static const struct rt_measure measures[] = {
 /* --- flow ---------------------------------------------------------------------------------------------- */
+{"flow", "comparisons", "comparisons screened", "comparisons", 0, "", "flow", "count",
+ "Rows with a p-value: what was looked at before anything stood out.", "ours"},
 {"flow", "recorded", "implants recorded", "implants", 0, "", "flow", "count",
  "Implants in the store placed on or before the last day of the period; by window, those placed in it.", "ours"},
 {"flow", "excluded", "left out", "implants", 0, "", "flow", "count",

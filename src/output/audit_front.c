@@ -149,10 +149,12 @@ void plan_front(const struct plan *plan)
     rt_add_lead(document, chapter, "front.reading");
     add_summary(plan, chapter);
     size_t points = add_points(plan, chapter);
-    struct rt_sentence *screened =
-        rt_add_points_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none");
-    rt_bind_words(document, screened, "comparisons",
-                  rt_document_text(document, "%ld", plan->subject->info->comparisons));
+    const struct rt_figure *comparisons = flow_row(plan, "comparisons");
+    if (comparisons != NULL)
+        rt_bind_figure(
+            document,
+            rt_add_points_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none"),
+            "row", comparisons);
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
     if (plan->subject->info->cuts_edited)
         rt_add_remark(document, block, "front.cuts-edited");
