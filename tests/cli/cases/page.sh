@@ -43,3 +43,11 @@ for key in past patient law films privacy published numbers; do
     holds test -n "$words"
     has 2026Q2/audit.html "$words"
 done
+
+test_that "every wording the program asks for is there"
+cat "$SOURCE"/reports/wording/*.txt | sed -n 's/^\([a-z][a-z_.-]*\) = .*/\1/p' | sort > keys
+grep -oh '"[a-z][a-z-]*\(\.[a-z-][a-z-]*\)\{1,\}"' "$SOURCE"/src/output/*.c | tr -d '"' | grep -v '\.h$' | sort -u > asked
+holds test "$(wc -l < asked)" -gt 100
+while read -r key; do
+    grep -qF -x -e "$key" keys || grep -q "^$key\." keys || wrong "no wording '$key'"
+done < asked

@@ -1,0 +1,178 @@
+/* How the audit chooses its words: direction, certainty, too few, labels of levels and times. */
+#include "../../../src/output/plan.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+struct fixture {
+    struct rt_document document;
+    struct rt_audit_info info;
+    struct rt_figure_list figures;
+    struct rt_audit_subject subject;
+    struct plan plan;
+};
+
+static int start(void **state)
+{
+    static struct fixture fixture;
+    fixture = (struct fixture){.info = {.latest_record = 0}};
+    fixture.subject = (struct rt_audit_subject){&fixture.info, "", &fixture.figures, NULL};
+    fixture.plan = (struct plan){&fixture.document, &fixture.subject, &fixture.figures};
+    *state = &fixture;
+    return 0;
+}
+
+static int stop(void **state)
+{
+    struct fixture *fixture = *state;
+    rt_release_document(&fixture->document);
+    rt_release_figures(&fixture->figures);
+    return 0;
+}
+
+static struct rt_figure interval(double value, double lower, double upper)
+{
+    struct rt_figure row = rt_empty_figure();
+    row.section = "depth";
+    row.measure = "depth_bias";
+    row.unit_of_analysis = "implant";
+    row.value = value;
+    row.lower = lower;
+    row.upper = upper;
+    row.n_implants = 50;
+    row.n_patients = 40;
+    return row;
+}
+
+static void direction_needs_the_whole_interval(void **state)
+{
+    const struct plan *plan = &((struct fixture *)*state)->plan;
+    struct rt_figure row = interval(0.2, 0.1, 0.3);
+    assert_string_equal(signed_key(plan, "k", &row), "k.more");
+    row = interval(-0.2, -0.3, -0.1);
+    assert_string_equal(signed_key(plan, "k", &row), "k.less");
+    row = interval(0.2, -0.1, 0.5);
+    assert_string_equal(signed_key(plan, "k", &row), "k.either");
+    row = interval(0.2, 0.0, 0.4);
+    assert_string_equal(signed_key(plan, "k", &row), "k.either");
+    row = interval(0.2, NAN, NAN); /* no interval: no direction is claimed */
+    assert_string_equal(signed_key(plan, "k", &row), "k.either");
+    row.state = RT_FIGURE_TOO_FEW;
+    assert_string_equal(signed_key(plan, "k", &row), "k.few");
+}
+
+static void shares_at_the_ends_have_words_of_their_own(void **state)
+{
+    const struct plan *plan = &((struct fixture *)*state)->plan;
+    struct rt_figure row = interval(0.0, 0.0, 0.09);
+    assert_string_equal(share_key(plan, "k", &row), "k.none");
+    row = interval(1.0, 0.9, 1.0);
+    assert_string_equal(share_key(plan, "k", &row), "k.all");
+    row = interval(0.5, 0.4, 0.6);
+    assert_string_equal(share_key(plan, "k", &row), "k.small");
+    row.n_implants = 100;
+    assert_string_equal(share_key(plan, "k", &row), "k.large");
+    row.state = RT_FIGURE_TOO_FEW;
+    assert_string_equal(share_key(plan, "k", &row), "k.few");
+}
+
+static void classes_become_words(void **state)
+{
+    const struct plan *plan = &((struct fixture *)*state)->plan;
+    assert_string_equal(level_words(plan, "torque_class", "<20 Ncm"), "under 20 Ncm");
+    assert_string_equal(level_words(plan, "depth_class", "0 to <1 mm"), "0 to under 1 mm");
+    assert_string_equal(level_words(plan, "depth_class", "1 to 2 mm"), "1 to 2 mm");
+    assert_string_equal(level_words(plan, "depth_class", ">2 mm"), "over 2 mm");
+    assert_string_equal(level_words(plan, "tissue_class", ">=3 mm"), "3 mm or more");
+    assert_string_equal(level_words(plan, "field", "achieved_depth_mm"), "achieved depth, mm");
+    assert_string_equal(level_words(plan, "field", "final_torque_ncm"), "final torque, Ncm");
+    assert_string_equal(level_words(plan, "field", "isq"), "isq");
+    assert_string_equal(level_words(plan, "operator", "<20"), "<20"); /* a label of the practice stays */
+}
+
+static void times_are_counted_in_words(void **state)
+{
+    const struct plan *plan = &((struct fixture *)*state)->plan;
+    struct rt_figure row = interval(0.9, 0.8, 1.0);
+    assert_string_equal(time_words(plan, &row), "");
+    row.section = "survival";
+    row.measure = "survival";
+    row.at = 1.0;
+    assert_string_equal(time_words(plan, &row), "1 year");
+    row.at = 2.0;
+    assert_string_equal(time_words(plan, &row), "2 years");
+    row.at = 0.25;
+    assert_string_equal(time_words(plan, &row), "3 months");
+    row.section = "crest";
+    row.measure = "crest_change";
+    row.at = 12.0;
+    assert_string_equal(time_words(plan, &row), "12 months");
+}
+
+static void rows_are_named_by_what_they_are_about(void **state)
+{
+    const struct plan *plan = &((struct fixture *)*state)->plan;
+    struct rt_figure row = interval(0.9, 0.8, 1.0);
+    row.grouping = "window|operator";
+    row.level = "12 months|A";
+    assert_string_equal(row_words(plan, &row), "A");
+    row.grouping = "window|depth_class|tissue_class";
+    row.level = "all|0 to <1 mm|>=3 mm";
+    assert_string_equal(row_words(plan, &row), "depth 0 to under 1 mm, tissue 3 mm or more");
+    row.grouping = "window";
+    row.level = "period";
+    assert_string_equal(row_words(plan, &row), "the period");
+    row.grouping = "window|censoring";
+    row.level = "period|last sighting";
+    assert_string_equal(row_words(plan, &row), "the period, until last seen");
+    row.section = "survival";
+    row.measure = "survival";
+    row.grouping = "censoring|density_found";
+    row.level = "last sighting|D2";
+    row.at = 3.0;
+    assert_string_equal(row_words(plan, &row), "D2, 3 years");
+}
+
+static void rows_are_found_by_their_whole_key(void **state)
+{
+    struct fixture *fixture = *state;
+    struct rt_figure row = interval(0.1, 0.0, 0.2);
+    row.grouping = "window|operator";
+    row.level = "12 months|A";
+    assert_int_equal(rt_add_figure(&fixture->figures, &row, NULL), RT_OK);
+    row.level = "12 months|B";
+    row.unit_of_analysis = "patient";
+    assert_int_equal(rt_add_figure(&fixture->figures, &row, NULL), RT_OK);
+    row.unit_of_analysis = "implant";
+    assert_int_equal(rt_add_figure(&fixture->figures, &row, NULL), RT_OK);
+    struct key key = key_of("depth", "depth_bias", "window|operator", "12 months|B");
+    assert_ptr_equal(find_row(&fixture->plan, key), &fixture->figures.rows[2]);
+    key.unit = "patient";
+    assert_ptr_equal(find_row(&fixture->plan, key), &fixture->figures.rows[1]);
+    key.level = "12 months|C";
+    assert_null(find_row(&fixture->plan, key));
+    key = key_of("depth", "depth_bias", "window|operator", "12 months|");
+    size_t at = 0;
+    assert_ptr_equal(next_row(&fixture->plan, key, &at), &fixture->figures.rows[0]);
+    assert_ptr_equal(next_row(&fixture->plan, key, &at), &fixture->figures.rows[2]);
+    assert_null(next_row(&fixture->plan, key, &at));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(direction_needs_the_whole_interval, start, stop),
+        cmocka_unit_test_setup_teardown(shares_at_the_ends_have_words_of_their_own, start, stop),
+        cmocka_unit_test_setup_teardown(classes_become_words, start, stop),
+        cmocka_unit_test_setup_teardown(times_are_counted_in_words, start, stop),
+        cmocka_unit_test_setup_teardown(rows_are_named_by_what_they_are_about, start, stop),
+        cmocka_unit_test_setup_teardown(rows_are_found_by_their_whole_key, start, stop),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
