@@ -5,8 +5,8 @@
 #include "ridgetally/stats/jackknife.h"
 #include "ridgetally/stats/pair_score.h"
 #include "ridgetally/stats/rank_null.h"
+#include "ridgetally/stats/tail.h"
 
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -61,7 +61,7 @@ static struct rt_estimate kruskal_wallis(const struct rt_pair_scores *scores, co
     }
     h.value = h.statistic = ((double)scores->n - 1) * sum / (double)scores->sums.b_squared;
     h.df = (double)groups->count - 1;
-    h.p = gsl_cdf_chisq_Q(h.statistic, h.df);
+    h.p = rt_chi_square_p(h.statistic, h.df);
     return h;
 }
 

@@ -2,7 +2,6 @@
 
 #include "ridgetally/stats/jackknife.h"
 
-#include <gsl/gsl_sf_gamma.h>
 #include <math.h>
 #include <stdbool.h>
 
@@ -12,12 +11,16 @@ static bool is_summary(const struct rt_summary *summary)
            isfinite(summary->mean) && summary->sd >= 0 && isfinite(summary->sd);
 }
 
-/* J = gamma(m/2)/(sqrt(m/2) gamma((m - 1)/2)), the ratio as a whole: its logarithms would cancel for large m. */
+/* J = gamma(m/2)/(sqrt(m/2) gamma((m - 1)/2)). From m = 200 on by the series of gamma(x + 1/2)/gamma(x) in 1/x, whose
+ * first term left out is below 1e-12 there (Abramowitz & Stegun 1964, 6.1.47; Graham, Knuth & Patashnik 1994, ex. 9.60). */
 static double small_sample_factor(double m)
 {
     double half = m / 2;
-    gsl_sf_result ratio; /* gamma(half)/gamma(half - 0.5) */
-    return gsl_sf_poch_e(half - 0.5, 0.5, &ratio) == 0 ? ratio.val / sqrt(half) : NAN;
+    if (m < 200)
+        return tgamma(half) / tgamma(half - 0.5) / sqrt(half);
+    double x = half - 0.5;
+    double series = 1 + (-1 / 8.0 + (1 / 128.0 + (5 / 1024.0 - 21 / 32768.0 / x) / x) / x) / x;
+    return sqrt(x / half) * series;
 }
 
 static void test_difference(const struct rt_summary *first, const struct rt_summary *second,
