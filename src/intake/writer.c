@@ -72,20 +72,27 @@ static void add_names(struct rt_text *sql, const char *const *names, size_t coun
         rt_text_format(sql, "%s%s, ", before, names[i]);
 }
 
+/* The columns of an insert or their parameters. Names bound one by one for every row stand first, where SQLite finds
+ * them soonest. */
+static void add_insert_list(const struct writer *writer, const char *before, struct rt_text *sql)
+{
+    const struct table_shape *shape = &shapes[writer->form->kind];
+    rt_text_format(sql, "%sbatch_id, %ssource_batch_id, ", before, before);
+    add_names(sql, shape->owners, 2, before);
+    add_names(sql, shape->derived, 3, before);
+    add_names(sql, writer->columns.names, writer->columns.count, before);
+    rt_text_format(sql, "%ssource_line", before);
+}
+
 /* The statements are made of names in our own tables; no text of a user's file ever comes near them. */
 static enum rt_status open_insert(struct rt_store *store, struct writer *writer, struct rt_error *error)
 {
-    const struct table_shape *shape = &shapes[writer->form->kind];
     struct rt_text sql = {0};
     rt_text_format(&sql, "INSERT INTO %s (", writer->form->table);
-    add_names(&sql, shape->owners, 2, "");
-    add_names(&sql, writer->columns.names, writer->columns.count, "");
-    add_names(&sql, shape->derived, 3, "");
-    rt_text_add(&sql, "batch_id, source_batch_id, source_line) VALUES (");
-    add_names(&sql, shape->owners, 2, ":");
-    add_names(&sql, writer->columns.names, writer->columns.count, ":");
-    add_names(&sql, shape->derived, 3, ":");
-    rt_text_add(&sql, ":batch_id, :source_batch_id, :source_line) ON CONFLICT DO NOTHING");
+    add_insert_list(writer, "", &sql);
+    rt_text_add(&sql, ") VALUES (");
+    add_insert_list(writer, ":", &sql);
+    rt_text_add(&sql, ") ON CONFLICT DO NOTHING");
     enum rt_status status = rt_text_status(&sql, error);
     if (status == RT_OK)
         status = rt_query_open_text(store, sql.bytes, &writer->insert, error);

@@ -83,7 +83,7 @@ static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *err
         status =
             rt_run_sql(db, path,
                        "PRAGMA synchronous = FULL; PRAGMA temp_store = MEMORY; PRAGMA secure_delete = ON;"
-                       "PRAGMA cell_size_check = ON",
+                       "PRAGMA cell_size_check = ON; PRAGMA cache_size = -65536",
                        "open the store", error);
     return status;
 }
