@@ -17,6 +17,12 @@ static void add_fault(struct faults *faults, const char *words)
         snprintf(faults->first, sizeof faults->first, "%s", words);
 }
 
+/* Pages that could not be had for want of memory are no damage; the integrity check lists them as if they were. */
+static bool lacks_memory(const char *words)
+{
+    return strstr(words, "error code=7") != NULL || strcmp(words, "out of memory") == 0;
+}
+
 /* Every row of the query is a fault in words, except the word that means none. */
 static enum rt_status collect(struct rt_store *store, const char *sql, const char *none,
                               struct faults *faults, struct rt_error *error)
@@ -27,7 +33,9 @@ static enum rt_status collect(struct rt_store *store, const char *sql, const cha
     while (status == RT_OK && row) {
         status = rt_query_next(query, &row, error);
         const char *words = status == RT_OK && row ? rt_column_text(query, 0) : NULL;
-        if (words != NULL && (none == NULL || strcmp(words, none) != 0))
+        if (words != NULL && lacks_memory(words))
+            status = rt_fail_memory(error);
+        else if (words != NULL && (none == NULL || strcmp(words, none) != 0))
             add_fault(faults, words);
     }
     rt_query_close(query);
