@@ -45,3 +45,20 @@ test_that "folders and files it names are there"
 for name in DEVELOPERS.md LICENSE sample-data/README.md; do
     holds test -s "$SOURCE/$name"
 done
+
+test_that "the developers' page names only folders, files and targets that are there"
+page=$SOURCE/DEVELOPERS.md
+# in backquotes: a path with a slash and no capitals, spaces, options or patterns
+grep -o '`[^`]*`' "$page" | tr -d '`' | grep -E '^\.?[a-z-]+/[a-z0-9_./-]*$' | sort -u > paths
+holds test "$(grep -c . paths)" -gt 10
+while read -r path; do
+    holds sh -c 'test -e "$SOURCE/$1" || test -e "$SOURCE/include/ridgetally/$1" || test "${1%%/*}" = build' sh "$path"
+done < paths
+grep -o '`make [a-z-]*' "$page" | sed 's/`make //' | sort -u > targets
+holds test "$(grep -c . targets)" -gt 8
+while read -r target; do
+    holds grep -qE "^([a-z-]+ )*$target( [a-z-]+)*:" "$SOURCE/Makefile" "$SOURCE"/.ci/make/*.mk
+done < targets
+for layer in "$SOURCE"/src/*/; do
+    has "$page" "| \`src/$(basename "$layer")\` |"
+done
