@@ -51,6 +51,22 @@ static void read_names(struct canvas *canvas, struct grid *grid)
     }
 }
 
+/* Words that all positions end in (a unit), which the axis title says once: " mm" of "<0 mm", "1 to 2 mm". */
+static size_t shared_ending(const struct names *names)
+{
+    const char *first = names->items[0];
+    const char *ending = strrchr(first, ' ');
+    if (ending == NULL || names->count < 2)
+        return 0;
+    size_t length = strlen(ending);
+    for (size_t i = 0; i < names->count; i++) {
+        size_t all = strlen(names->items[i]);
+        if (all <= length || strcmp(names->items[i] + all - length, ending) != 0)
+            return 0;
+    }
+    return length;
+}
+
 static const struct rt_figure *row_at(const struct grid *grid, const char *first, const char *second)
 {
     size_t length = strlen(first);
@@ -128,7 +144,10 @@ static void draw_position(struct canvas *canvas, const struct grid *grid, const 
     char level[256];
     snprintf(level, sizeof level, panel_name[0] == '\0' ? "%.100s" : "%.100s|%.100s", name, panel_name);
     draw_cases(canvas, grid, panel, level, middle, fmin(slot * 0.22, 26.0));
-    canvas_text(canvas, middle, panel->bottom + 13.0, ANCHOR_MIDDLE, name);
+    char short_name[128];
+    snprintf(short_name, sizeof short_name, "%.*s", (int)(strlen(name) - shared_ending(&grid->positions)),
+             name);
+    canvas_text(canvas, middle, panel->bottom + 13.0, ANCHOR_MIDDLE, short_name);
     const struct rt_figure *row = row_at(grid, name, panel_name);
     if (row == NULL) {
         canvas_soft_text(canvas, middle, panel->bottom + 28.0, ANCHOR_MIDDLE, "none");

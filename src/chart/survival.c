@@ -1,4 +1,4 @@
-/* Survival curves as steps with bands, grey where few patients are left, numbers at risk under the axis. */
+/* Survival curves as steps with bands, in small panels when there are several groups, grey where few patients are left, numbers at risk under the axis. */
 #include "canvas.h"
 
 #include "ridgetally/base/memory.h"
@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { CURVE, AT_RISK, FEWEST_PATIENTS = 10, MOST_IN_ONE_PANEL = 4 };
+enum { CURVE, AT_RISK, FEWEST_PATIENTS = 10, MOST_PANELS = 8 };
 
 struct curves {
     const struct rt_chart_request *request;
@@ -114,7 +114,7 @@ static void draw_band(struct canvas *canvas, const struct curves *curves, const 
             x[upper.count + i] = lower.x[lower.count - 1 - i];
             y[upper.count + i] = lower.y[lower.count - 1 - i];
         }
-        drawing_area(canvas->drawing, colour, curves->levels.count > 1 ? 0.13 : 0.22, corners, x, y);
+        drawing_area(canvas->drawing, colour, 0.24, corners, x, y);
     }
     free(x);
     free(y);
@@ -122,49 +122,27 @@ static void draw_band(struct canvas *canvas, const struct curves *curves, const 
     steps_release(&upper);
 }
 
-/* Draws one curve and returns where it ends (pixels), for its label. */
-static struct case_position draw_curve(struct canvas *canvas, const struct curves *curves,
-                                       const struct panel *panel, const char *level, struct look look)
+static void draw_curve(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
+                       const char *level)
 {
-    struct case_position end = {panel->left, panel->top};
     for (int thin = 0; thin <= 1; thin++) {
         struct steps steps = steps_of(canvas, curves, panel, level, 0, thin == 1);
         drawing_polyline(canvas->drawing,
-                         (struct line_style){thin ? COLOUR_CASE : look.colour, thin ? 1.4 : 2.2,
-                                             thin ? DASH_SHORT : look.dash},
+                         (struct line_style){thin ? COLOUR_CASE : COLOUR_INDIGO, thin ? 1.4 : 2.2,
+                                             thin ? DASH_SHORT : DASH_SOLID},
                          steps.count, steps.x, steps.y);
-        if (steps.count > 0)
-            end = (struct case_position){steps.x[steps.count - 1], steps.y[steps.count - 1]};
         steps_release(&steps);
     }
-    return end;
 }
 
-/* Labels at the lines' ends, moved apart so that none covers another. */
-static void draw_end_labels(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
-                            struct case_position *ends)
+/* Another group's curve, as far as it is sure, pale behind the one the panel is about. */
+static void draw_other(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
+                       const char *level)
 {
-    const double apart = canvas->text_px + 3.0;
-    size_t count = curves->levels.count;
-    for (size_t round = 0; round < 40; round++) {
-        for (size_t a = 0; a < count; a++) {
-            for (size_t b = a + 1; b < count; b++) {
-                double gap = ends[b].y - ends[a].y;
-                if (fabs(gap) >= apart)
-                    continue;
-                double push = (apart - fabs(gap)) / 2.0 + 0.01;
-                ends[a].y += gap >= 0.0 ? -push : push;
-                ends[b].y += gap >= 0.0 ? push : -push;
-            }
-        }
-    }
-    for (size_t i = 0; i < count; i++) {
-        struct label_style style = {count > 1 ? look_of_group(i).colour : COLOUR_INK, canvas->text_px,
-                                    ANCHOR_START, true};
-        if (count > 1)
-            drawing_label(canvas->drawing, style, panel->right + 6.0, fmax(ends[i].y, panel->top),
-                          shown_level(curves->request, curves->levels.items[i]));
-    }
+    struct steps steps = steps_of(canvas, curves, panel, level, 0, false);
+    drawing_polyline(canvas->drawing, (struct line_style){"#b9b4a6", 1.2, DASH_SOLID}, steps.count, steps.x,
+                     steps.y);
+    steps_release(&steps);
 }
 
 static const struct rt_figure *risk_row(const struct curves *curves, const char *level, double time)
@@ -176,26 +154,20 @@ static const struct rt_figure *risk_row(const struct curves *curves, const char 
     return NULL;
 }
 
-/* The table of numbers at risk, a row per curve, under its time ticks. */
+/* Numbers at risk of one curve under the time ticks of its panel. */
 static void draw_at_risk(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
-                         double top)
+                         const char *level, bool titled)
 {
-    canvas_text(canvas, 2.0, top, ANCHOR_START, "implants at risk");
-    for (size_t l = 0; l < curves->levels.count; l++) {
-        const char *level = curves->levels.items[l];
-        double y = top + 17.0 * (double)(l + 1);
-        if (curves->levels.count > 1)
-            drawing_label(canvas->drawing,
-                          (struct label_style){look_of_group(l).colour, canvas->text_px, ANCHOR_START, true},
-                          2.0, y, shown_level(curves->request, level));
-        for (size_t t = 0; t < panel->x.tick_count; t++) {
-            const struct rt_figure *row = risk_row(curves, level, panel->x.ticks[t]);
-            if (row == NULL || row->n_implants < 0)
-                continue;
-            char text[32];
-            snprintf(text, sizeof text, "%ld", row->n_implants);
-            canvas_soft_text(canvas, panel_x(panel, panel->x.ticks[t]), y, ANCHOR_MIDDLE, text);
-        }
+    double y = panel->bottom + 47.0;
+    if (titled)
+        canvas_text(canvas, 2.0, panel->bottom + 31.0, ANCHOR_START, "implants at risk");
+    for (size_t t = 0; t < panel->x.tick_count; t++) {
+        const struct rt_figure *row = risk_row(curves, level, panel->x.ticks[t]);
+        if (row == NULL || row->n_implants < 0)
+            continue;
+        char text[32];
+        snprintf(text, sizeof text, "%ld", row->n_implants);
+        canvas_soft_text(canvas, panel_x(panel, panel->x.ticks[t]), y, ANCHOR_MIDDLE, text);
     }
 }
 
@@ -205,46 +177,53 @@ static struct axis share_axis(double lowest)
     return axis_fit(low, 1.0, 5, true);
 }
 
-static double widest_level(const struct canvas *canvas, const struct curves *curves)
+static void draw_panel(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
+                       size_t which, bool titled)
 {
-    double widest = 0.0;
-    for (size_t i = 0; i < curves->levels.count; i++)
-        widest = fmax(widest,
-                      text_width_px(shown_level(curves->request, curves->levels.items[i]), canvas->text_px));
-    return widest;
+    const char *level = curves->levels.items[which];
+    panel_y_axis(canvas, panel);
+    panel_x_axis(canvas, panel, true);
+    for (size_t l = 0; l < curves->levels.count; l++)
+        if (l != which)
+            draw_other(canvas, curves, panel, curves->levels.items[l]);
+    draw_band(canvas, curves, panel, level, COLOUR_LAGOON);
+    draw_curve(canvas, curves, panel, level);
+    panel_reference(canvas, panel, curves->request->reference, curves->request->reference_label);
+    draw_at_risk(canvas, curves, panel, level, titled);
+    if (curves->levels.count > 1)
+        canvas_strong_text(canvas, panel->left, panel->top - 13.0, ANCHOR_START,
+                           shown_level(curves->request, level));
 }
 
+/* One group: one large panel. Several: small panels on the same scale, two across when wide, each with its own
+ * band in front of the others' curves. */
 static void draw_all(struct canvas *canvas, const struct curves *curves)
 {
     const struct rt_chart_request *request = curves->request;
-    bool several = curves->levels.count > 1;
-    double label_room = several ? fmin(widest_level(canvas, curves) + 10.0, 120.0) : 12.0;
-    double row_room = several ? fmax(48.0, widest_level(canvas, curves) + 10.0) : 48.0;
-    double plot_height = canvas->narrow ? 250.0 : 310.0;
-    struct panel panel = {
-        .left = row_room,
-        .right = canvas->drawing->width_px - label_room,
-        .top = 34.0,
-        .bottom = 34.0 + plot_height,
-        .x = axis_fit(0.0, fmax(ceil(curves->last_time - 1e-9), 1.0), canvas->narrow ? 4 : 8, false),
-        .y = share_axis(curves->lowest),
-        .y_percent = true};
-    canvas->drawing->height_px = panel.bottom + 58.0 + 17.0 * (double)curves->levels.count + 12.0;
-    panel_y_axis(canvas, &panel);
-    panel_x_axis(canvas, &panel, true);
-    panel_titles(canvas, &panel, request->x_title, request->y_title, 33.0);
+    size_t count = curves->levels.count;
+    size_t across = count > 1 && !canvas->narrow ? 2 : 1;
+    size_t down = (count + across - 1) / across;
+    const double gutter = 48.0, between = 62.0, first_top = count > 1 ? 46.0 : 32.0;
+    double height = count == 1 ? (canvas->narrow ? 230.0 : 300.0) : (canvas->narrow ? 140.0 : 160.0);
+    double step = height + (count > 1 ? 96.0 : 72.0);
+    double width =
+        (canvas->drawing->width_px - gutter - 14.0 - between * (double)(across - 1)) / (double)across;
+    struct panel panel = {.x = axis_fit(0.0, fmax(ceil(curves->last_time - 1e-9), 1.0), 6, false),
+                          .y = share_axis(curves->lowest),
+                          .y_percent = true};
+    for (size_t l = 0; l < count; l++) {
+        panel.left = gutter + (double)(l % across) * (width + between);
+        panel.right = panel.left + width;
+        panel.top = first_top + (double)(l / across) * step;
+        panel.bottom = panel.top + height;
+        draw_panel(canvas, curves, &panel, l, l % across == 0);
+    }
+    double last_bottom = first_top + (double)(down - 1) * step + height;
+    canvas->drawing->height_px = last_bottom + 84.0;
+    canvas_text(canvas, 2.0, 11.0, ANCHOR_START, request->y_title);
+    canvas_text(canvas, canvas->drawing->width_px - 14.0, last_bottom + 70.0, ANCHOR_END, request->x_title);
     if (panel.y.low > 0.0)
-        canvas_soft_text(canvas, panel.left + 6.0, panel.bottom - 9.0, ANCHOR_START,
-                         "the axis does not start at 0%");
-    panel_reference(canvas, &panel, request->reference, request->reference_label);
-    struct case_position ends[MOST_IN_ONE_PANEL] = {{0}};
-    for (size_t l = 0; l < curves->levels.count; l++)
-        draw_band(canvas, curves, &panel, curves->levels.items[l],
-                  several ? look_of_group(l).colour : COLOUR_LAGOON);
-    for (size_t l = 0; l < curves->levels.count; l++)
-        ends[l] = draw_curve(canvas, curves, &panel, curves->levels.items[l], look_of_group(l));
-    draw_end_labels(canvas, curves, &panel, ends);
-    draw_at_risk(canvas, curves, &panel, panel.bottom + 52.0);
+        canvas_soft_text(canvas, 2.0, last_bottom + 70.0, ANCHOR_START, "axis not from 0%");
 }
 
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request)
@@ -257,8 +236,8 @@ const char *build_survival(struct canvas *canvas, const struct rt_chart_request 
         read_extent(canvas, &curves);
         if (curves.levels.count == 0)
             reason = "no curve can be drawn yet";
-        else if (curves.levels.count > MOST_IN_ONE_PANEL)
-            curves.levels.count = MOST_IN_ONE_PANEL;
+        else if (curves.levels.count > MOST_PANELS)
+            curves.levels.count = MOST_PANELS;
     }
     if (selected && reason == NULL)
         draw_all(canvas, &curves);
