@@ -88,7 +88,7 @@ static void fill_torque(struct filling *fill)
 static void fill_crest(struct filling *fill, const char *name, int closing_from, bool classed)
 {
     struct rt_window_cases cases = {.of = NULL};
-    const struct rt_window *twelve_months = &rt_windows()[2];
+    const struct rt_window *twelve_months = &rt_windows()[RT_YEAR_WINDOW];
     if (fill->status == RT_OK)
         fill->status = rt_window_cases_start(&cases, fill->cohort, fill->error);
     if (fill->status == RT_OK) {

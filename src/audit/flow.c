@@ -104,9 +104,10 @@ static double observed_share(const struct flow_task *task, int year)
     for (size_t i = 0; i < task->cohort->count; i++) {
         const struct rt_audit_implant *implant = &task->cohort->implants[i];
         struct rt_observation seen;
-        if ((year != 0 && year_of(implant) != year) || !rt_is_analysed(task->cohort, implant) ||
-            !rt_observe(task->cohort, implant, RT_LAST_SIGHTING, &seen))
+        if ((year != 0 && year_of(implant) != year) || !rt_is_analysed(task->cohort, implant))
             continue;
+        if (!rt_observe(task->cohort, implant, RT_LAST_SIGHTING, &seen))
+            seen.exit = seen.entry; /* seen once, on entering: no time yet */
         int end = seen.cause == RT_CENSORED ? task->cohort->period.last_day - implant->placed_on : seen.exit;
         observed += seen.exit - seen.entry;
         possible += end - seen.entry;

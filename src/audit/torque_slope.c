@@ -1,6 +1,7 @@
 #include "ridgetally/audit/estimates.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/base/memory.h"
+#include "ridgetally/stats/limited.h"
 #include "ridgetally/stats/linear.h"
 
 #include <math.h>
@@ -94,6 +95,7 @@ static void put_slope(struct slope_task *task, const char *measure, const struct
     row.n_patients = (long)task->sample->clusters;
     row.remark = remark;
     rt_set_estimate(&row, slope);
+    row.p = NAN; /* the question is its size, not whether it is 0 */
     rt_apply_minimum(&row);
     rt_put_row(task->rows, &row);
 }
@@ -117,6 +119,21 @@ static void write_linear(struct slope_task *task, const char *measure, size_t p,
     free(x);
 }
 
+/* The slope with capped finals kept as at least what was read. */
+static void write_censored(struct slope_task *task)
+{
+    struct rt_clusters clusters = rt_sample_clusters(task->sample);
+    struct rt_limited fit = {.n = 0};
+    double *x = design(task->sample, 2);
+    if (x == NULL)
+        rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
+    else if (rt_rows_check(task->rows, rt_limited_fit(&fit, task->sample->value, task->sample->capped, x,
+                                                      task->sample->n, 2, &clusters, task->rows->error)))
+        put_slope(task, "torque_per_mm_censored", &fit.coefficient[1], "");
+    rt_limited_release(&fit);
+    free(x);
+}
+
 static void write_window(struct slope_task *task)
 {
     char remark[64] = "";
@@ -127,6 +144,10 @@ static void write_window(struct slope_task *task)
         snprintf(remark, sizeof remark, "%ld with a capped final torque left out", capped);
     write_linear(task, "torque_per_mm", 2, remark);
     write_linear(task, "torque_per_mm_origin", 1, remark);
+    if (capped > 0) {
+        take_usable(task, true);
+        write_censored(task);
+    }
 }
 
 void rt_torque_slope_figures(const struct rt_cohort *cohort, struct rt_rows *rows)

@@ -133,7 +133,7 @@ static const struct rt_measure measures[] = {
  "Crest change at 12 months (mean of both sites) on depth, tissue, their product (depth and tissue centred), smoking and "
  "found density, with a random intercept for the patient; one row per implant.",
  "Patterson, Thompson 1971, Biometrika 58:545-554; Satterthwaite 1946, Biometrics Bulletin 2:110-114"},
-{"crest", "crest_model_cr2", "the same by least squares", "mm", 2, "months", "crest change", "linear_cr2",
+{"crest", "crest_model_cr2", "the same by least squares", "mm", 2, "months", "crest change by least squares", "linear_cr2",
  "The same terms by least squares with the error clustered by patient.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"crest", "crest_model_icc", "likeness within patients", "", 2, "months", "crest change", "reml",
@@ -153,11 +153,11 @@ static const struct rt_measure measures[] = {
  "1 minus the error variance of repeated readings of the baseline film over the variance of depth left after the other "
  "terms of the model.", "Fuller 1987, Measurement Error Models"},
 {"crest", "depth_verdict", "what the two models say of depth", "", 0, "months", "crest level", "verdict",
- "Remark: whether deeper implants lose more crest, less, or no difference can be told; `cannot tell` where the change model "
- "and the level model disagree.", "ours"},
+ "value -1: deeper implants lose more crest (the interval of the depth slope lies below no effect); 1: less; 0: cannot be told. "
+ "Where depth was read from films the change model and the level model must agree, else `cannot tell`.", "ours"},
 {"crest", "crest_dose_response", "crest change by depth, curve", "mm", 2, "mm", "crest change", "spline_cr2",
- "Restricted cubic spline of crest change at 12 months (mean of both sites) on achieved depth, with its pointwise 95% band; "
- "at = depth.", "Durrleman, Simon 1989, Statistics in Medicine 8:551-561"},
+ "Restricted cubic spline of crest change at 12 months (mean of both sites) on achieved depth, over all records, with its "
+ "pointwise 95% band; at = depth, over the middle nine tenths of the depths.", "Durrleman, Simon 1989, Statistics in Medicine 8:551-561"},
 
 /* --- survival ------------------------------------------------------------------------------------------ */
 {"survival", "survival_curve", "implants still in place, curve", "share", 1, "years", "survival", "kaplan_meier_robust",

@@ -23,8 +23,11 @@ void rt_torque_slope_figures(const struct rt_cohort *cohort, struct rt_rows *row
 /* Crest change and exposure in the windows of time. */
 void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
-/* Models of crest change and level at 12 months; the dose-response curve. */
+/* Models of crest change and level at 12 months. */
 void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* The curve of crest change at 12 months on depth. */
+void rt_crest_curve_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
 /* Survival curves, yearly values and numbers at risk, bounds, comparisons. */
 void rt_survival_figures(const struct rt_cohort *cohort, struct rt_rows *rows);

@@ -16,7 +16,7 @@
 #define RT_MONTH_DAYS 30.4375
 #define RT_YEAR_DAYS  365.25
 
-enum { RT_WINDOWS = 6 };
+enum { RT_WINDOWS = 6, RT_YEAR_WINDOW = 2 /* the one of 12 months */ };
 
 struct rt_window {
     int months;       /* nominal */
