@@ -277,16 +277,16 @@ CREATE TABLE yardstick_target (
 
 INSERT INTO yardstick (name, statement, figure_section, figure_measure, figure_grouping, figure_level, figure_at, unit)
 VALUES
-    ('depth-within-half', 'share of implants placed within 0.5 mm of the planned depth', 'depth', 'within_half_mm',
-     '', '', NULL, 'share'),
+    ('depth-within-half', 'share of implants placed within 0.5 mm of the planned depth', 'depth', 'depth_within_half',
+     'window', '12 months', NULL, 'share'),
     ('early-failure', 'share of implants lost within 180 days of placement', 'survival', 'early_failure',
-     '', '', NULL, 'share'),
+     'window', '12 months', NULL, 'share'),
     ('survival-five-years', 'share of implants still in place five years after placement', 'survival', 'survival',
-     '', '', 60, 'share'),
+     'censoring', 'last sighting', 5, 'share'),
     ('seen-at-a-year', 'share of implants with a readable film one year after placement', 'flow', 'read_share',
-     '', '', 12, 'share'),
+     'window', '12 months', 12, 'share'),
     ('crest-at-a-year', 'mean change of the crest one year after placement', 'crest', 'crest_change',
-     '', '', 12, 'mm');
+     'window', '12 months', 12, 'mm');
 
 -- House rules on trial; the practice edits them. A rule without stored fields is "not recorded".
 CREATE TABLE house_rule (
@@ -319,7 +319,7 @@ CREATE TABLE house_rule_parameter (
 
 INSERT INTO house_rule VALUES
     ('depth-below-crest', 1, 'Put the platform 1 to 2 mm below the crest.', 'followed', 'placement',
-     'exposed_share', 'lower', 0.10, NULL, NULL, 'share', 'tissue_mm,smoking,density_planned,periodontitis', 0,
+     'exposure_share', 'lower', 0.10, NULL, NULL, 'share', 'tissue_mm,smoking,density_planned,periodontitis', 0,
      'default'),
     ('tissue-plus-depth', 2, 'Make tissue height plus depth reach about 4 mm.', 'knee', 'placement',
      'crest_change', 'value', NULL, 4.0, 1.0, 'mm', 'smoking,density_planned,periodontitis', 0, 'default'),

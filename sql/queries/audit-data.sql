@@ -6,9 +6,7 @@ SELECT row_text FROM (
                       i.density_planned_scale, i.density_found, i.density_found_scale, i.stalled, i.stall_height_mm,
                       i.stall_torque_ncm, i.stall_torque_capped, i.final_torque_ncm, i.final_torque_capped,
                       i.tissue_mm, i.smoking, CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END,
-                      i.loaded_on > :last_day, i.loaded,
-                      (SELECT group_concat(d.blocks, ' ') FROM doubt d
-                       WHERE d.implant_id = i.id AND d.blocks <> '' AND d.state <> 'mended')) AS row_text
+                      i.loaded_on > :last_day, i.loaded) AS row_text
     FROM implant i JOIN patient p ON p.id = i.patient_id
     WHERE i.placed_on <= :last_day
     UNION ALL
@@ -20,6 +18,10 @@ SELECT row_text FROM (
     SELECT json_array('event', p.label, i.label, e.happened_on, e.event)
     FROM event e JOIN patient p ON p.id = e.patient_id LEFT JOIN implant i ON i.id = e.implant_id
     WHERE e.happened_on <= :last_day
+    UNION ALL
+    SELECT json_array('contradiction', p.label, i.label, d.check_name, d.blocks)
+    FROM doubt d LEFT JOIN implant i ON i.id = d.implant_id LEFT JOIN patient p ON p.id = d.patient_id
+    WHERE d.weight = 'contradiction' AND d.blocks <> '' AND d.state <> 'mended'
     UNION ALL
     SELECT json_array('setting', name, value)
     FROM setting

@@ -1,6 +1,16 @@
--- The facts of every implant, patients together. Doubts of implants or of their patients that are still open and name
--- figure sections are joined into `blocked` (a list of sections). A value that is only missing bars nothing: the figures
--- that need it leave the case out themselves, and all others use it.
+-- The facts of every implant, patients together. `blocked` lists the figure sections that leave the implant out because of an
+-- open contradiction in its records, or in those of its patient as a whole.
+WITH contradiction AS MATERIALIZED (
+    SELECT d.implant_id, d.blocks
+    FROM doubt d
+    WHERE d.implant_id IS NOT NULL AND d.weight = 'contradiction' AND d.blocks <> '' AND d.state <> 'mended'
+    UNION ALL
+    SELECT i.id, d.blocks
+    FROM doubt d
+    JOIN implant i ON i.patient_id = d.patient_id
+    WHERE d.implant_id IS NULL AND d.weight = 'contradiction' AND d.blocks <> '' AND d.state <> 'mended'),
+blocked AS MATERIALIZED (
+    SELECT implant_id, group_concat(blocks, ' ') AS sections FROM contradiction GROUP BY implant_id)
 SELECT i.patient_id, i.id, i.placed_on, i.tooth, i.operator,
        i.diameter_mm, i.length_mm, i.planned_depth_mm, i.achieved_depth_mm,
        i.depth_source = 'surgery' AS depth_at_surgery,
@@ -11,8 +21,7 @@ SELECT i.patient_id, i.id, i.placed_on, i.tooth, i.operator,
        CASE i.smoking WHEN 'never' THEN 0 WHEN 'former' THEN 1 WHEN 'current' THEN 2 END AS smoking,
        CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END AS loaded_on,
        CASE WHEN i.loaded_on > :last_day THEN 0 ELSE i.loaded END AS loaded,
-       (SELECT group_concat(d.blocks, ' ')
-        FROM doubt d
-        WHERE d.implant_id = i.id AND d.blocks <> '' AND d.weight <> 'missing' AND d.state <> 'mended') AS blocked
+       b.sections AS blocked
 FROM implant i
+LEFT JOIN blocked b ON b.implant_id = i.id
 ORDER BY i.patient_id, i.id

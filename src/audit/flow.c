@@ -64,6 +64,29 @@ static bool has_fate(const struct rt_cohort *cohort, const struct rt_audit_impla
     return rt_is_analysed(cohort, implant) && rt_fate_of(cohort, implant) == (enum rt_fate)fate;
 }
 
+/* Leaving failures out flatters: say how many of those left out are recorded as removed. */
+static void write_contradictions(struct flow_task *task, const struct rt_row_key *key)
+{
+    struct rt_figure row = rt_row_of(task->rows, "flow", "excluded", key);
+    rt_sample_clear(task->sample);
+    row.n_events = 0;
+    for (size_t i = 0; i < task->cohort->count; i++) {
+        const struct rt_audit_implant *implant = &task->cohort->implants[i];
+        if (!is_contradicted(task->cohort, implant, 0))
+            continue;
+        rt_sample_add(task->sample, task->cohort, i, 1.0);
+        row.n_events += implant->removed_on != RT_NO_DATE;
+    }
+    char remark[64] = "";
+    if (row.n_events > 0)
+        snprintf(remark, sizeof remark, "%ld of them recorded as removed", row.n_events);
+    row.n_implants = (long)task->sample->n;
+    row.n_patients = (long)task->sample->clusters;
+    row.value = (double)task->sample->n;
+    row.remark = remark;
+    rt_put_row(task->rows, &row);
+}
+
 static void write_counts(struct flow_task *task)
 {
     const struct rt_period *period = &task->cohort->period;
@@ -77,7 +100,7 @@ static void write_counts(struct flow_task *task)
     write_count(task, "recorded", &all, placed_since, RT_NO_DATE);
     write_count(task, "recorded", &year, placed_since, rt_year_start(period));
     write_count(task, "recorded", &inside, placed_since, period->first_day);
-    write_count(task, "excluded", &contradiction, is_contradicted, 0);
+    write_contradictions(task, &contradiction);
     write_count(task, "excluded", &unobserved, is_unobserved, 0);
     rt_put_count(task->rows, "flow", "excluded", &undated, task->cohort->undated, RT_NO_COUNT, RT_NO_COUNT);
     rt_put_count(task->rows, "flow", "excluded", &later, task->cohort->placed_later, RT_NO_COUNT,

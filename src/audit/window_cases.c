@@ -7,8 +7,6 @@
 #include <limits.h>
 #include <math.h>
 
-enum { LEAST_DEEP_IMPLANTS = 5 };
-
 const char *rt_window_status_name(enum rt_window_status status)
 {
     static const char *const names[RT_WINDOW_STATUSES] = {"read", "unread", "lost", "removed or died first"};
@@ -95,5 +93,5 @@ bool rt_levels_look_like_contact(const struct rt_cohort *cohort)
         deep++;
         below += rt_hundredths((film->mesial_mm + film->distal_mm) / 2.0) <= 0;
     }
-    return deep >= LEAST_DEEP_IMPLANTS && 2 * below > deep;
+    return 2 * below > deep;
 }

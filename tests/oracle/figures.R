@@ -22,7 +22,7 @@ read_store <- function(store) {
     s <- list(
         implant = read_sql(store, "select * from implant"), reading = read_sql(store, "select * from reading"),
         event = read_sql(store, "select * from event"), cut = read_sql(store, "select * from class_cut"),
-        doubt = read_sql(store, "select implant_id, blocks from doubt where blocks <> '' and state <> 'mended'"))
+        doubt = read_sql(store, "select implant_id, patient_id, blocks from doubt where weight = 'contradiction' and blocks <> '' and state <> 'mended'"))
     setting <- read_sql(store, "select name, value from setting")
     s$setting <- setNames(as.list(as.character(setting$value)), setting$name)
     s$reading$reader[is.na(s$reading$reader)] <- ""
@@ -73,7 +73,8 @@ cohort <- function(s, first, last) {
     front <- d$tooth %% 10 <= 3
     upper <- d$tooth %/% 10 <= 2
     d$region <- ifelse(is.na(d$tooth), NA, paste(ifelse(upper, "upper", "lower"), ifelse(front, "front", "back")))
-    blocks <- sapply(d$id, function(i) paste(s$doubt$blocks[!is.na(s$doubt$implant_id) & s$doubt$implant_id == i], collapse = " "))
+    blocks <- sapply(seq_len(nrow(d)), function(i) paste(s$doubt$blocks[s$doubt$implant_id %in% d$id[i] |
+        (is.na(s$doubt$implant_id) & s$doubt$patient_id %in% d$patient_id[i])], collapse = " "))
     for (section in c("depth", "stability", "crest", "survival")) d[[paste0("no_", section)]] <- grepl(section, blocks)
     d$loaded_on[!is.na(d$loaded_on) & d$loaded_on > last] <- -1L      # later than the period: not loaded yet
     d$loaded[!is.na(d$loaded_on) & d$loaded_on == -1L] <- 0L

@@ -37,7 +37,7 @@ enum rt_status rt_window_cases_start(struct rt_window_cases *cases, const struct
                                      struct rt_error *error);
 void rt_window_cases_release(struct rt_window_cases *cases);
 
-/* Do most of at least 5 implants placed 0.5 mm or more below the crest start with a level (kind crest) at or below 0?
+/* Do most implants placed 0.5 mm or more below the crest start with a level (kind crest) at or below 0?
  * Then levels were probably recorded as first contact, and crest change cannot be told. */
 bool rt_levels_look_like_contact(const struct rt_cohort *cohort);
 
