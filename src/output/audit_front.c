@@ -117,11 +117,10 @@ static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
     const struct rt_figure *survival = main_survival(plan), *early = main_early_failure(plan);
     struct bounds bounds;
     if (bias != NULL)
-        rt_bind_figure(document, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)),
-                       "bias", bias);
+        bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)), "bias", bias);
     if (change != NULL)
-        rt_bind_figure(document, rt_add_summary(document, chapter, signed_key(plan, "crest.change", change)),
-                       "change", change);
+        bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "crest.change", change)), "change",
+                 change);
     if (survival != NULL) {
         const char *key = survival->value >= 1.0 ? "survival.all" : "survival.at";
         struct rt_sentence *sentence = rt_add_summary(document, chapter, key);
@@ -132,8 +131,7 @@ static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
     }
     if (early == NULL)
         return;
-    rt_bind_figure(document, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early",
-                   early);
+    bind_row(plan, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early", early);
     if (early_bounds(plan, &bounds)) {
         struct rt_sentence *sentence = join(rt_add_summary(document, chapter, "early.bounds"));
         bind_bounds(plan, sentence, &bounds);

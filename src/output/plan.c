@@ -122,6 +122,16 @@ static const char *field_words(struct rt_document *document, const char *field)
     return rt_document_text(document, "%s%s", words, unit);
 }
 
+/* A term of a model: "density_found=D4" -> "density found: D4". */
+static const char *term_words(struct rt_document *document, const char *term)
+{
+    size_t equals = strcspn(term, "=");
+    const char *field = rt_document_text(document, "%.*s", (int)equals, term);
+    if (term[equals] == '\0')
+        return field_words(document, field);
+    return rt_document_text(document, "%s: %s", field_words(document, field), term + equals + 1);
+}
+
 const char *level_words(const struct plan *plan, const char *grouping, const char *level)
 {
     size_t length = strlen(grouping);
@@ -129,6 +139,8 @@ const char *level_words(const struct plan *plan, const char *grouping, const cha
         return range_words(plan->document, level);
     if (strcmp(grouping, "field") == 0)
         return field_words(plan->document, level);
+    if (strcmp(grouping, "term") == 0)
+        return term_words(plan->document, level);
     return rt_document_text(plan->document, "%s", level);
 }
 
@@ -141,6 +153,8 @@ const char *measure_label(const struct rt_figure *row)
 const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = "either";
+    if (row->state == RT_FIGURE_UNDEFINED)
+        return "answer.undefined";
     if (row->state != RT_FIGURE_OK)
         variant = "few";
     else if (row->lower > 0.0)
@@ -153,6 +167,8 @@ const char *signed_key(const struct plan *plan, const char *key, const struct rt
 const char *share_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = row->n_implants >= LARGE_FROM ? "large" : "small";
+    if (row->state == RT_FIGURE_UNDEFINED)
+        return "answer.undefined";
     if (row->state != RT_FIGURE_OK)
         variant = "few";
     else if (row->value <= 0.0)
@@ -162,11 +178,19 @@ const char *share_key(const struct plan *plan, const char *key, const struct rt_
     return rt_document_text(plan->document, "%s.%s", key, variant);
 }
 
+void bind_row(const struct plan *plan, struct rt_sentence *sentence, const char *slot,
+              const struct rt_figure *row)
+{
+    rt_bind_figure(plan->document, sentence, slot, row);
+    rt_bind_words(plan->document, sentence, "why",
+                  row->remark[0] != '\0' ? row->remark : "no reason is given");
+}
+
 struct rt_sentence *answer_signed(const struct plan *plan, struct rt_block *block, const char *key,
                                   const char *slot, const struct rt_figure *row)
 {
     struct rt_sentence *sentence = rt_add_answer(plan->document, block, signed_key(plan, key, row));
-    rt_bind_figure(plan->document, sentence, slot, row);
+    bind_row(plan, sentence, slot, row);
     return sentence;
 }
 
@@ -174,7 +198,7 @@ struct rt_sentence *answer_share(const struct plan *plan, struct rt_block *block
                                  const char *slot, const struct rt_figure *row)
 {
     struct rt_sentence *sentence = rt_add_answer(plan->document, block, share_key(plan, key, row));
-    rt_bind_figure(plan->document, sentence, slot, row);
+    bind_row(plan, sentence, slot, row);
     return sentence;
 }
 

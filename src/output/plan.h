@@ -62,8 +62,12 @@ const char *last_words(const struct plan *plan, const struct rt_figure *row);
 /* The label of the measure from the catalogue; its name when it is not there. */
 const char *measure_label(const struct rt_figure *row);
 
+/* Bind the row to slot, and its remark to {why}. */
+void bind_row(const struct plan *plan, struct rt_sentence *sentence, const char *slot,
+              const struct rt_figure *row);
+
 /* The wording for a signed number: KEY.more when the whole interval is above zero, KEY.less below, KEY.either when it
- * holds zero, KEY.few when there are too few. */
+ * holds zero, KEY.few when there are too few; answer.undefined, with {why}, when mathematics gives none. */
 const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row);
 
 /* The wording for a share: KEY.none and KEY.all at 0 and 1, KEY.small below 100 implants, KEY.large from there,

@@ -65,6 +65,8 @@ static void direction_needs_the_whole_interval(void **state)
     assert_string_equal(signed_key(plan, "k", &row), "k.either");
     row.state = RT_FIGURE_TOO_FEW;
     assert_string_equal(signed_key(plan, "k", &row), "k.few");
+    row.state = RT_FIGURE_UNDEFINED;
+    assert_string_equal(signed_key(plan, "k", &row), "answer.undefined");
 }
 
 static void shares_at_the_ends_have_words_of_their_own(void **state)
@@ -93,6 +95,7 @@ static void classes_become_words(void **state)
     assert_string_equal(level_words(plan, "field", "achieved_depth_mm"), "achieved depth, mm");
     assert_string_equal(level_words(plan, "field", "final_torque_ncm"), "final torque, Ncm");
     assert_string_equal(level_words(plan, "field", "isq"), "isq");
+    assert_string_equal(level_words(plan, "term", "density_found=D4"), "density found: D4");
     assert_string_equal(level_words(plan, "operator", "<20"), "<20"); /* a label of the practice stays */
 }
 

@@ -253,6 +253,63 @@ static void no_figures_give_a_page(void **state)
     rt_release_figures(&figures);
 }
 
+static void expect_sound(const struct rt_figure_list *figures, const struct rt_audit_info *info)
+{
+    struct rt_text csv = {0};
+    rt_figures_to_csv(figures, &csv);
+    char *page = render(figures, info);
+    struct page_report report = {.stream = stderr};
+    check_page(page, csv.bytes, &report);
+    assert_int_equal(report.faults, 0);
+    free(page);
+    rt_text_release(&csv);
+}
+
+/* Take away each row in turn, then give each one every other state: the page stays whole. */
+static void any_row_may_be_missing_or_without_a_number(void **state)
+{
+    (void)state;
+    struct rt_figure_list figures = {0};
+    struct rt_audit_info info;
+    fill(&figures, &info);
+    size_t count = figures.count;
+    for (size_t i = 0; i < count; i++) {
+        const struct rt_figure kept = figures.rows[i];
+        figures.rows[i].measure = "not_there";
+        expect_sound(&figures, &info);
+        figures.rows[i] = kept;
+        for (int other = RT_FIGURE_TOO_FEW; other <= RT_FIGURE_WITHHELD; other++) {
+            struct rt_figure *row = &figures.rows[i];
+            row->state = (enum rt_figure_state)other;
+            row->value = row->lower = row->upper = row->p = row->p_adjusted = NAN;
+            expect_sound(&figures, &info);
+        }
+        figures.rows[i] = kept;
+    }
+    rt_release_figures(&figures);
+}
+
+static void what_is_undefined_says_why(void **state)
+{
+    (void)state;
+    struct rt_figure_list figures = {0};
+    struct rt_audit_info info;
+    fill(&figures, &info);
+    for (size_t i = 0; i < figures.count; i++) {
+        struct rt_figure *row = &figures.rows[i];
+        if (strcmp(row->measure, "crest_change") != 0)
+            continue;
+        row->state = RT_FIGURE_UNDEFINED;
+        row->value = row->lower = row->upper = row->p = row->p_adjusted = NAN;
+        row->remark = "levels look like first contact";
+    }
+    char *page = render(&figures, &info);
+    expect(page, "This cannot be computed: <span class=\"name\">levels look like first contact</span>");
+    assert_null(strstr(page, "crest beside"));
+    free(page);
+    rt_release_figures(&figures);
+}
+
 static void an_unfilled_slot_is_an_error(void **state)
 {
     (void)state;
@@ -270,9 +327,14 @@ static void an_unfilled_slot_is_an_error(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_number_is_a_figure), cmocka_unit_test(a_wrong_number_is_noticed),
-        cmocka_unit_test(hostile_text_stays_text),  cmocka_unit_test(words_follow_the_figures),
-        cmocka_unit_test(no_figures_give_a_page),   cmocka_unit_test(an_unfilled_slot_is_an_error),
+        cmocka_unit_test(every_number_is_a_figure),
+        cmocka_unit_test(a_wrong_number_is_noticed),
+        cmocka_unit_test(hostile_text_stays_text),
+        cmocka_unit_test(words_follow_the_figures),
+        cmocka_unit_test(no_figures_give_a_page),
+        cmocka_unit_test(any_row_may_be_missing_or_without_a_number),
+        cmocka_unit_test(what_is_undefined_says_why),
+        cmocka_unit_test(an_unfilled_slot_is_an_error),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
