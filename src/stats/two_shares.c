@@ -117,20 +117,3 @@ struct rt_two_shares rt_two_shares(double count1, double total1, double count2, 
     result.exact.p = exact_p(count1, total1, count2, total2);
     return result;
 }
-
-struct rt_estimate rt_from_limits(double estimate, double lower, double upper, int is_ratio)
-{
-    if (is_ratio && !(estimate > 0 && lower > 0))
-        return rt_undefined("a ratio and its limits are above 0");
-    if (!(lower < upper))
-        return rt_undefined("the lower limit is not below the upper one");
-    struct rt_estimate result = rt_undefined(NULL);
-    result.value = is_ratio ? log(estimate) : estimate;
-    result.standard_error = (is_ratio ? log(upper / lower) : upper - lower) / (2 * RT_Z_95);
-    rt_normal_inference(&result);
-    result.value = estimate;
-    result.lower = lower;
-    result.upper = upper;
-    result.reason = NULL;
-    return result;
-}

@@ -43,4 +43,23 @@ for (set in data_sets(300, c("small", "medium", "rare", "none", "all"))) {
     compare("from-limits", set, ours, rbind(expect("standard_error", "1", value = s), expect("statistic", "1", value = v / s),
         expect("p", "1", value = 2 * pnorm(-abs(v / s))), expect("asymmetry", "1", value = 0, scale = 1)))
 }
+
+for (set in data_sets(120, c("z", "t", "f", "chi-square", "r", "limits"), first = 401L)) {
+    start(set)
+    df <- sample(c(1, 2, 5, 20.5, 300), 1)
+    df2 <- sample(c(1, 3, 40), 1)
+    v <- if (set$kind == "r") runif(1, -1, 1) else abs(rnorm(1, 0, 4))
+    if (set$kind == "limits") {
+        half <- qt(0.975, df) * 0.7
+        ours <- reckon("from-limits", data.frame(e = v, l = v - half, u = v + half), "--estimate", "e", "--lower", "l", "--upper", "u",
+                       "--df", df)
+        compare("from-limits", set, ours, rbind(expect("standard_error", "1", value = 0.7), expect("p", "1", value = 2 * pt(-v / 0.7, df))))
+        next
+    }
+    ours <- reckon("from-statistic", data.frame(v = v), paste0("--", set$kind), "v", "--df", df, "--df2", df2)
+    statistic <- if (set$kind == "r") v * sqrt(df / (1 - v^2)) else v
+    p <- switch(set$kind, z = 2 * pnorm(-v), t = 2 * pt(-v, df), f = pf(v, df, df2, lower.tail = FALSE),
+                `chi-square` = pchisq(v, df, lower.tail = FALSE), r = 2 * pt(-abs(statistic), df))
+    compare("from-statistic", set, ours, rbind(expect("statistic", "1", value = statistic), expect("p", "1", value = p)))
+}
 finish()

@@ -62,7 +62,7 @@ function half_unit(text,    mantissa, power, digits) {
     return 0.5 * 10 ^ (power - digits) * (1 + 1e-9)
 }
 
-function absolute(x) { return x < 0 ? -x : x }
+function absolute(x) { return (x < 0 ? -x : x) + 0 }
 
 function complain(what) {
     failures++

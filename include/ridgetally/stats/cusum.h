@@ -65,7 +65,7 @@ enum rt_status rt_cusum_limit_for_false_alarm(double p0, const struct rt_cusum_d
                                               struct rt_error *error);
 
 /* Cases of the past from which a stream in control is simulated: patients are drawn with replacement, each bringing all
- * of her cases (sessions) in their order. Events of one patient go together: case i fails when a standard normal
+ * of her cases in their order. Events of one patient go together: case i fails when a standard normal
  * sqrt(c) z(patient) + sqrt(1 - c) e(i) lies below the p0[i] quantile, so that each keeps its own probability. */
 struct rt_cusum_stream {
     const double *p0;

@@ -23,9 +23,4 @@ struct rt_two_shares {
 /* Of count1 of total1 and count2 of total2: whole numbers, 0 <= count <= total <= 1e9. Undefined parts say why. */
 struct rt_two_shares rt_two_shares(double count1, double total1, double count2, double total2);
 
-/* What a printed 95% interval says: standard error = width / (2 z), statistic = estimate / error, p, for a ratio all on
- * the log scale (the error of the log). value is the estimate. Undefined unless lower < upper, and above 0 for a
- * ratio. */
-struct rt_estimate rt_from_limits(double estimate, double lower, double upper, int is_ratio);
-
 #endif

@@ -47,6 +47,7 @@ adjust --p q --label p
 welch --n1 n --mean1 x --sd1 t --n2 n --mean2 y --sd2 t
 two-shares --count1 k --total1 n --count2 k --total2 n
 from-limits --estimate t --lower s --upper n
+from-statistic --f t --df n --df2 n
 END
 
 header=p,t,s,e,c,g,g2,g3,x,y,k,n,q

@@ -2,6 +2,7 @@
  * Two shares. Check values: Fisher's tea tasting (3 of 4 v 1 of 4: two-sided p 0.4857); Newcombe (1998), Statistics in
  * Medicine 17:873, table II, method 10: 56/70 v 48/80 gives 0.0524 to 0.3339.
  */
+#include "ridgetally/stats/printed.h"
 #include "ridgetally/stats/two_shares.h"
 
 #include <math.h>
@@ -57,22 +58,37 @@ static void empty_tables_are_said(void **state)
 static void printed_limits(void **state)
 {
     (void)state;
-    struct rt_estimate ratio = rt_from_limits(2, 1, 4, 1);
+    struct rt_estimate ratio = rt_from_limits(2, 1, 4, true, INFINITY);
     assert_near(ratio.standard_error, log(4) / 2 / RT_Z_95, 1e-15);
     assert_near(ratio.statistic, RT_Z_95, 1e-14);
     assert_near(ratio.p, 0.05, 1e-14);
-    assert_non_null(rt_from_limits(2, 4, 1, 1).reason);
-    assert_non_null(rt_from_limits(2, -1, 4, 1).reason);
-    assert_null(rt_from_limits(-2, -3, -1, 0).reason);
+    assert_non_null(rt_from_limits(2, 4, 1, true, INFINITY).reason);
+    assert_non_null(rt_from_limits(2, -1, 4, true, INFINITY).reason);
+    assert_null(rt_from_limits(-2, -3, -1, false, 9).reason);
+    assert_near(rt_from_limits(2.262157162740992, 0, 4.524314325481984, false, 9).p, 0.05, 1e-12);
+    assert_non_null(rt_from_limits(2, 1, 3, false, 0).reason);
+}
+
+static void printed_statistics(void **state)
+{
+    (void)state;
+    assert_near(rt_from_statistic(RT_PRINTED_Z, -RT_Z_95, NAN, NAN).p, 0.05, 1e-14);
+    assert_near(rt_from_statistic(RT_PRINTED_T, tan(0.475 * 3.14159265358979324), 1, NAN).p, 0.05, 1e-13);
+    assert_near(rt_from_statistic(RT_PRINTED_F, 4, 1, 7).p, rt_from_statistic(RT_PRINTED_T, 2, 7, NAN).p,
+                1e-14);
+    assert_near(rt_from_statistic(RT_PRINTED_CHI_SQUARE, 4, 2, NAN).p, exp(-2), 1e-14);
+    assert_near(rt_from_statistic(RT_PRINTED_CORRELATION, 0.6, 4, NAN).statistic, 1.5, 1e-14);
+    assert_non_null(rt_from_statistic(RT_PRINTED_CORRELATION, 1, 4, NAN).reason);
+    assert_non_null(rt_from_statistic(RT_PRINTED_F, -1, 1, 2).reason);
+    assert_non_null(rt_from_statistic(RT_PRINTED_F, 1, 1, NAN).reason);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(published_tables),
-        cmocka_unit_test(far_tails_keep_their_digits),
-        cmocka_unit_test(empty_tables_are_said),
-        cmocka_unit_test(printed_limits),
+        cmocka_unit_test(published_tables),      cmocka_unit_test(far_tails_keep_their_digits),
+        cmocka_unit_test(empty_tables_are_said), cmocka_unit_test(printed_limits),
+        cmocka_unit_test(printed_statistics),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
