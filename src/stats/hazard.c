@@ -15,7 +15,11 @@
 #define MOST_HALVINGS  40
 #define FIRST_CHECK    4    /* steps before the likelihood can be called monotone */
 #define LONG_STEP      1e-3 /* a step that has stopped shrinking, in units of z b */
-#define SETTLED_PART   1e-3 /* share of the longest part of a step below which a term has settled */
+#define SLACK          1e-6 /* of the range along a direction, for the proof that it is monotone */
+#define LATER_WEIGHT   1e-3 /* of a further direction beside those found before, and its slack */
+#define LATER_SLACK    1e-9
+#define FARTHEST       300.0 /* in units of z b */
+#define SETTLED_PART   1e-3  /* share of the longest part of a step below which a term has settled */
 
 static const char NO_EVENT[] = "no event";
 static const char NO_TERM[] = "no term in the model";
@@ -23,6 +27,9 @@ static const char CONSTANT[] =
     "redundant: constant wherever a failure is compared, or given by earlier terms";
 static const char INFINITE[] = "infinite: the failures are ordered by this term without exception (monotone "
                                "likelihood); see the penalised estimate";
+static const char UNDETERMINED[] =
+    "not determined: nothing is left to estimate it by beside a term that is infinite "
+    "(monotone likelihood); see the penalised estimate";
 static const char FEW_CLUSTERS[] = "too few clusters for this many terms";
 static const char ONE_CLUSTER[] = "only one cluster: its error cannot be estimated";
 static const char NO_ROBUST_FORM[] = "the likelihood-ratio test has no form for clustered rows";
@@ -39,6 +46,9 @@ struct work {
     bool *redundant;                        /* terms */
     bool *dropped;                          /* terms: redundant from the start */
     bool *infinite;                         /* terms */
+    bool *frozen;                           /* terms: carried to infinity and held there */
+    bool *undetermined;                     /* terms: nothing is left to estimate them by at the limit */
+    double *recession;                      /* terms: direction in which the likelihood rises without end */
     size_t rank;
     bool converged;
 };
@@ -59,6 +69,9 @@ static enum rt_status allocate(struct work *work, struct rt_hazard *fit, bool cl
     work->redundant = rt_new_array(p, sizeof *work->redundant);
     work->dropped = rt_new_array(p, sizeof *work->dropped);
     work->infinite = rt_new_array(p, sizeof *work->infinite);
+    work->frozen = rt_new_array(p, sizeof *work->frozen);
+    work->undetermined = rt_new_array(p, sizeof *work->undetermined);
+    work->recession = rt_new_array(p, sizeof *work->recession);
     work->sums = clustered ? rt_new_array(units, (p == 0 ? 1 : p) * sizeof *work->sums) : NULL;
     fit->coefficient = rt_new_array(p, sizeof *fit->coefficient);
     fit->model_error = rt_new_array(p, sizeof *fit->model_error);
@@ -68,7 +81,8 @@ static enum rt_status allocate(struct work *work, struct rt_hazard *fit, bool cl
     bool complete = work->b != NULL && work->trial != NULL && work->step != NULL && work->score != NULL &&
                     work->information != NULL && work->factor != NULL && work->inverse != NULL &&
                     work->middle != NULL && work->redundant != NULL && work->dropped != NULL &&
-                    work->infinite != NULL && fit->coefficient != NULL && fit->model_error != NULL &&
+                    work->infinite != NULL && work->frozen != NULL && work->undetermined != NULL &&
+                    work->recession != NULL && fit->coefficient != NULL && fit->model_error != NULL &&
                     fit->robust_error != NULL && fit->covariance != NULL;
     complete = complete && (!clustered || (work->sums != NULL && fit->robust_covariance != NULL));
     return complete ? RT_OK : rt_fail_memory(error);
@@ -88,6 +102,9 @@ static void free_work(struct work *work)
     free(work->redundant);
     free(work->dropped);
     free(work->infinite);
+    free(work->frozen);
+    free(work->undetermined);
+    free(work->recession);
     rt_partial_release(&work->partial);
 }
 
@@ -95,7 +112,7 @@ static double evaluate(struct work *work, const double *b)
 {
     double value = rt_partial_evaluate(&work->partial, b, NULL, work->score, work->information);
     for (size_t j = 0; j < work->terms; j++)
-        if (work->dropped[j])
+        if (work->dropped[j] || work->frozen[j])
             work->information[j * work->terms + j] = 0;
     return value;
 }
@@ -205,42 +222,129 @@ static bool take_step(struct work *work, double *likelihood)
     return false;
 }
 
-/* Is the likelihood monotone along the last step? Small parts of the step are those of terms that have settled. */
-static enum rt_status check_monotone(struct work *work, struct rt_hazard *fit, struct rt_error *error)
+/* Is the likelihood monotone along the last step? Small parts of the step are those of terms that have settled. Beyond a
+ * direction found before, the new one counts only where that one ties: it is added with little weight. */
+static enum rt_status check_monotone(struct work *work, bool *rises, struct rt_error *error)
 {
     double length = step_length(work);
+    double before = 0;
     for (size_t j = 0; j < work->terms; j++)
-        work->trial[j] = fabs(work->step[j]) > SETTLED_PART * length ? work->step[j] : 0;
-    enum rt_status status = rt_partial_is_monotone(&work->partial, work->trial, &fit->monotone, error);
-    for (size_t j = 0; fit->monotone && j < work->terms; j++)
-        work->infinite[j] = work->trial[j] != 0;
-    return status;
+        before = fmax(before, fabs(work->recession[j]));
+    for (size_t j = 0; j < work->terms; j++) {
+        double part = work->step[j] / length;
+        work->trial[j] = fabs(part) > SETTLED_PART ? part : 0;
+        if (before > 0)
+            work->trial[j] = work->recession[j] / before + LATER_WEIGHT * work->trial[j];
+    }
+    return rt_partial_is_monotone(&work->partial, work->trial, before > 0 ? LATER_SLACK : SLACK, rises,
+                                  error);
 }
 
-/* Climb to the maximum, or along a monotone likelihood until nothing more is gained and the other terms have come to
- * rest. */
+/* Largest difference of z b between rows that the direction in recession makes per unit of distance, at most. */
+static double reach(const struct work *work)
+{
+    const struct rt_partial *partial = &work->partial;
+    double least = INFINITY;
+    double most = -INFINITY;
+    for (size_t i = 0; i < partial->model->data.n; i++) {
+        double value = 0;
+        for (size_t j = 0; j < work->terms; j++)
+            value += partial->z[i * work->terms + j] * work->recession[j];
+        least = fmin(least, value);
+        most = fmax(most, value);
+    }
+    return most - least;
+}
+
+/* Terms on which nothing depends any more at the limit. */
+static void find_undetermined(struct work *work)
+{
+    size_t p = work->terms;
+    evaluate(work, work->b);
+    for (size_t j = 0; j < p; j++)
+        if (!(work->information[j * p + j] > REDUNDANT * (double)work->partial.events))
+            work->information[j * p + j] = 0;
+    factor(work, REDUNDANT);
+    for (size_t j = 0; j < p; j++) {
+        if (!work->redundant[j] || work->dropped[j] || work->frozen[j])
+            continue;
+        work->undetermined[j] = true;
+        work->frozen[j] = true;
+    }
+    evaluate(work, work->b);
+}
+
+/* Carry b along the direction in trial until the likelihood gains no more, and hold it there by the term that moved
+ * most; the others stay free. b itself goes no further than differences in z b of FARTHEST: beyond, only the likelihood
+ * is followed to its limit, which *supremum receives. */
+static void carry_out(struct work *work, double *likelihood, double *supremum)
+{
+    size_t p = work->terms;
+    size_t pivot = p;
+    double length = step_length(work);
+    memcpy(work->recession, work->trial, p * sizeof *work->recession);
+    for (size_t j = 0; j < p; j++) {
+        if (fabs(work->step[j]) > SETTLED_PART * length)
+            work->infinite[j] = true;
+        if (!work->frozen[j] && (pivot == p || fabs(work->step[j]) > fabs(work->step[pivot])))
+            pivot = j;
+    }
+    double farthest = FARTHEST / reach(work);
+    double gain = INFINITY;
+    *supremum = *likelihood;
+    for (double distance = farthest / 64; gain > 0 && distance < 1e12 * farthest; distance *= 2) {
+        for (size_t j = 0; j < p; j++)
+            work->trial[j] = work->b[j] + distance * work->recession[j];
+        double value = evaluate(work, work->trial);
+        gain = value - *supremum;
+        if (gain > 0)
+            *supremum = value;
+        if (gain > 0 && distance <= farthest / 2) {
+            memcpy(work->b, work->trial, p * sizeof *work->b);
+            *likelihood = value;
+        }
+    }
+    work->frozen[pivot] = true;
+    find_undetermined(work);
+}
+
+/* Climb to the maximum; along a monotone likelihood, to its limit. */
 static enum rt_status maximise(struct work *work, struct rt_hazard *fit, struct rt_error *error)
 {
     double likelihood = fit->log_likelihood_null;
     enum rt_status status = RT_OK;
+    double beyond = 0; /* what the likelihood still gains on the way to infinity */
     bool done = false;
-    while (status == RT_OK && !done && fit->iterations < MOST_STEPS) {
-        double before = likelihood;
+    for (int since = 1; status == RT_OK && !done && fit->iterations < MOST_STEPS; since++) {
         fit->iterations++;
         bool moved = take_step(work, &likelihood);
         double length = step_length(work);
         double size = 0;
         for (size_t j = 0; j < work->terms; j++)
-            size = fmax(size, fabs(work->b[j]));
+            size = fmax(size, work->frozen[j] ? 0 : fabs(work->b[j]));
         work->converged = length < 1e-10 * (1 + size);
         done = work->converged || !moved;
-        if (moved && length > LONG_STEP && fit->iterations >= FIRST_CHECK && !fit->monotone)
-            status = check_monotone(work, fit, error);
-        if (fit->monotone && likelihood - before < 1e-12 * (1 + fabs(likelihood)))
-            done = true;
+        bool rises = false;
+        if (length > LONG_STEP && since >= FIRST_CHECK)
+            status = check_monotone(work, &rises, error);
+        if (rises) {
+            double limit = 0;
+            carry_out(work, &likelihood, &limit);
+            beyond = limit - likelihood;
+            fit->monotone = true;
+            done = false;
+            since = 0;
+        }
     }
-    fit->log_likelihood = likelihood;
+    fit->log_likelihood = likelihood + beyond;
     return status;
+}
+
+static const char *why_undefined(const struct work *work, size_t j)
+{
+    if (work->dropped[j])
+        return CONSTANT;
+    return work->infinite[j] ? INFINITE : work->undetermined[j] ? UNDETERMINED : NULL;
 }
 
 /* Model and robust covariance in units of x, and the Wald tests. */
@@ -286,7 +390,7 @@ static void fill_coefficients(const struct work *work, struct rt_hazard *fit)
     size_t p = work->terms;
     for (size_t j = 0; j < p; j++) {
         struct rt_estimate *term = &fit->coefficient[j];
-        *term = rt_undefined(work->dropped[j] ? CONSTANT : work->infinite[j] ? INFINITE : NULL);
+        *term = rt_undefined(why_undefined(work, j));
         fit->model_error[j] = sqrt(fit->covariance[j * p + j]);
         fit->robust_error[j] = fit->robust_covariance == NULL ? NAN : sqrt(fit->robust_covariance[j * p + j]);
         if (term->reason != NULL)
@@ -304,7 +408,7 @@ static void fill_coefficients(const struct work *work, struct rt_hazard *fit)
 static void fill_ratio_test(const struct work *work, struct rt_hazard *fit)
 {
     double gain = 2 * fmax(0, fit->log_likelihood - fit->log_likelihood_null);
-    fit->model_likelihood_ratio = rt_chi_square_test(gain, (double)work->rank);
+    fit->model_likelihood_ratio = rt_chi_square_test(gain, fit->model_score.df);
     fit->likelihood_ratio = work->sums == NULL ? fit->model_likelihood_ratio : rt_undefined(NO_ROBUST_FORM);
 }
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define MOST_TERMS 200
+#define MOST_POWER 1e9 /* powers of 2 kept apart */
 
 /* Moments of a set of rows are kept as: sum of risk, of risk z_j, of risk z_j z_k (k <= j); for the penalty as: sum of
  * risk, of risk z_j, of risk z_j z_k, of risk q, of risk q z_j, with q = z'Az. */
@@ -62,12 +63,13 @@ static enum rt_status allocate(struct rt_partial *partial, size_t n, struct rt_e
     partial->scale = rt_new_array(terms, sizeof *partial->scale);
     partial->predictor = rt_new_array(n, sizeof *partial->predictor);
     partial->risk = rt_new_array(n, sizeof *partial->risk);
+    partial->power = rt_new_array(n, sizeof *partial->power);
     partial->sums = rt_new_array(moments, sizeof *partial->sums);
     partial->tied = rt_new_array(moments, sizeof *partial->tied);
     partial->moment = rt_new_array(moments, sizeof *partial->moment);
     bool complete = partial->z != NULL && partial->centre != NULL && partial->scale != NULL &&
-                    partial->predictor != NULL && partial->risk != NULL && partial->sums != NULL &&
-                    partial->tied != NULL && partial->moment != NULL;
+                    partial->predictor != NULL && partial->risk != NULL && partial->power != NULL &&
+                    partial->sums != NULL && partial->tied != NULL && partial->moment != NULL;
     return complete ? RT_OK : rt_fail_memory(error);
 }
 
@@ -100,32 +102,51 @@ void rt_partial_release(struct rt_partial *partial)
     free(partial->scale);
     free(partial->predictor);
     free(partial->risk);
+    free(partial->power);
     free(partial->sums);
     free(partial->tied);
     free(partial->moment);
     *partial = (struct rt_partial){0};
 }
 
-/* Risks at b, relative to the largest in each stratum. */
+/* Risks at b as mantissa and power of 2. */
 static void fill_risks(struct rt_partial *partial, const double *b)
 {
-    const struct rt_stratified *strata = &partial->strata;
-    for (size_t s = 0; s < strata->strata; s++) {
-        double largest = -INFINITY;
-        for (size_t r = strata->exit_start[s]; r < strata->exit_start[s + 1]; r++) {
-            size_t row = strata->by_exit[r];
-            double predictor = 0;
-            for (size_t j = 0; j < partial->terms; j++)
-                predictor += partial->z[row * partial->terms + j] * b[j];
-            partial->predictor[row] = predictor;
-            largest = fmax(largest, predictor);
-        }
-        for (size_t r = strata->exit_start[s]; r < strata->exit_start[s + 1]; r++) {
-            size_t row = strata->by_exit[r];
-            partial->predictor[row] -= largest;
-            partial->risk[row] = exp(partial->predictor[row]);
-        }
+    for (size_t i = 0; i < partial->model->data.n; i++) {
+        double predictor = 0;
+        for (size_t j = 0; j < partial->terms; j++)
+            predictor += partial->z[i * partial->terms + j] * b[j];
+        double power = fmin(fmax(floor(predictor / M_LN2), -MOST_POWER), MOST_POWER);
+        partial->predictor[i] = predictor;
+        partial->power[i] = (int)power;
+        partial->risk[i] = exp(predictor - power * M_LN2);
     }
+}
+
+void rt_partial_clear_sums(struct rt_partial *partial, size_t count)
+{
+    memset(partial->sums, 0, count * sizeof *partial->sums);
+    partial->in_sums = 0;
+}
+
+double rt_partial_row_risk(struct rt_partial *partial, size_t row, bool joins, size_t count)
+{
+    if (!joins) {
+        partial->in_sums--;
+        if (partial->in_sums == 0)
+            memset(partial->sums, 0, count * sizeof *partial->sums);
+    } else if (partial->in_sums++ == 0) {
+        partial->unit = partial->power[row];
+    } else if (partial->power[row] > partial->unit) {
+        int shift = partial->unit - partial->power[row];
+        for (size_t i = 0; i < count; i++) {
+            partial->sums[i].high = ldexp(partial->sums[i].high, shift);
+            partial->sums[i].low = ldexp(partial->sums[i].low, shift);
+            partial->tied[i] = ldexp(partial->tied[i], shift);
+        }
+        partial->unit = partial->power[row];
+    }
+    return ldexp(partial->risk[row], partial->power[row] - partial->unit);
 }
 
 /* What one sweep is for. */
@@ -149,13 +170,16 @@ static double row_form(const struct pass *pass, const double *z)
     return form;
 }
 
-/* Add a row's moments times sign to the sums, and to those tied when it fails. */
-static void count_row(const struct pass *pass, size_t row, double sign, bool fails)
+/* Count a row's moments into or out of the sums, and into those tied when it fails. */
+static void count_row(const struct pass *pass, size_t row, bool joins, bool fails)
 {
     struct rt_partial *partial = pass->partial;
     size_t terms = partial->terms;
     const double *z = partial->z + row * terms;
-    double risk = sign * partial->risk[row];
+    double risk = rt_partial_row_risk(partial, row, joins, pass->moments);
+    if (partial->in_sums == 0)
+        return; /* the last one has left */
+    risk = joins ? risk : -risk;
     size_t m = 0;
     double *term = partial->moment;
     term[m++] = risk;
@@ -196,7 +220,7 @@ static void count_step(struct pass *pass, double share, double times, size_t k)
         pass->log_likelihood = -INFINITY;
         return;
     }
-    pass->log_likelihood -= times * log(total);
+    pass->log_likelihood -= times * (log(total) + partial->unit * M_LN2);
     const double *mean = partial->moment + 1;
     const double *square = mean + terms;
     const struct rt_partial_weights *weights = pass->weights;
@@ -264,18 +288,18 @@ static void sweep_stratum(struct pass *pass, size_t s)
     struct rt_partial *partial = pass->partial;
     const struct rt_timeline *timeline = &partial->timeline;
     const struct rt_stratified *strata = &partial->strata;
-    memset(partial->sums, 0, pass->moments * sizeof *partial->sums);
+    rt_partial_clear_sums(partial, pass->moments);
     size_t late = strata->entry_start[s + 1];
     for (size_t end = strata->exit_start[s + 1]; end > strata->exit_start[s];) {
         size_t k = timeline->exit[strata->by_exit[end - 1]];
         for (; late > strata->entry_start[s] && timeline->first[strata->by_entry[late - 1]] > k; late--)
-            count_row(pass, strata->by_entry[late - 1], -1, false);
+            count_row(pass, strata->by_entry[late - 1], false, false);
         memset(partial->tied, 0, pass->moments * sizeof *partial->tied);
         size_t failures = 0;
         for (; end > strata->exit_start[s] && timeline->exit[strata->by_exit[end - 1]] == k; end--) {
             size_t row = strata->by_exit[end - 1];
             bool fails = partial->model->data.event[row] != 0;
-            count_row(pass, row, 1, fails);
+            count_row(pass, row, true, fails);
             if (fails)
                 count_own(pass, row, k);
             failures += fails ? 1 : 0;

@@ -3,8 +3,6 @@
 
 #include <math.h>
 
-#define SLACK 1e-6
-
 /* Rows at risk by their value along the direction, largest first: a binary heap from which late rows are dropped when
  * they come to the top after their time. */
 struct heap {
@@ -67,7 +65,7 @@ static bool ordered(const struct rt_partial *partial, size_t s, struct heap *hea
     return true;
 }
 
-enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const double *direction,
+enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const double *direction, double slack,
                                       bool *monotone, struct rt_error *error)
 {
     size_t n = partial->model->data.n;
@@ -88,7 +86,7 @@ enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const do
         }
         *monotone = most > least;
         for (size_t s = 0; *monotone && s < partial->strata.strata; s++)
-            *monotone = ordered(partial, s, &heap, SLACK * (most - least));
+            *monotone = ordered(partial, s, &heap, slack * (most - least));
     }
     free(value);
     free(heap.rows);

@@ -1,6 +1,7 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/hazard_likelihood.h"
 
+#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -10,7 +11,8 @@ struct steps {
     struct rt_partial *partial;
     const double *time_weight;
     double *sums;        /* clusters x terms */
-    double *hazard;      /* times */
+    double *hazard;      /* times, in units of 2^-unit */
+    int unit;            /* of hazards and the rows' risks in a stratum: its largest power */
     double *mean_hazard; /* times x terms */
 };
 
@@ -20,14 +22,17 @@ static double *cluster_sums(const struct steps *steps, size_t row)
     return steps->sums + (clusters->of == NULL ? row : clusters->of[row]) * steps->partial->terms;
 }
 
-static void count_risk(const struct steps *steps, size_t row, double sign, bool fails)
+static void count_risk(const struct steps *steps, size_t row, bool joins, bool fails)
 {
     struct rt_partial *partial = steps->partial;
     const double *z = partial->z + row * partial->terms;
-    double risk = partial->risk[row];
-    rt_sum_add(&partial->sums[0], sign * risk);
+    double risk = rt_partial_row_risk(partial, row, joins, 1 + partial->terms);
+    if (partial->in_sums == 0)
+        return;
+    double signed_risk = joins ? risk : -risk;
+    rt_sum_add(&partial->sums[0], signed_risk);
     for (size_t j = 0; j < partial->terms; j++)
-        rt_sum_add(&partial->sums[1 + j], sign * risk * z[j]);
+        rt_sum_add(&partial->sums[1 + j], signed_risk * z[j]);
     if (!fails)
         return;
     partial->tied[0] += risk;
@@ -54,11 +59,12 @@ static void count_failures(struct steps *steps, size_t k, const size_t *rows, si
         double share = efron ? (double)step / (double)failures : 0;
         double times = efron ? 1 : (double)failures;
         double total = rt_sum_value(&partial->sums[0]) - share * partial->tied[0];
-        steps->hazard[k] += weight * times / total;
+        double step_hazard = weight * times / ldexp(total, partial->unit - steps->unit);
+        steps->hazard[k] += step_hazard;
         own_hazard += (1 - share) * times / total;
         for (size_t j = 0; j < terms; j++) {
             double m = (rt_sum_value(&partial->sums[1 + j]) - share * partial->tied[1 + j]) / total;
-            steps->mean_hazard[k * terms + j] += weight * times * m / total;
+            steps->mean_hazard[k * terms + j] += step_hazard * m;
             own_mean[j] += (1 - share) * times * m / total;
             mean[j] += m * times / (double)failures;
         }
@@ -68,8 +74,9 @@ static void count_failures(struct steps *steps, size_t k, const size_t *rows, si
             continue;
         const double *z = partial->z + rows[r] * terms;
         double *sums = cluster_sums(steps, rows[r]);
+        double risk = ldexp(partial->risk[rows[r]], partial->power[rows[r]] - partial->unit);
         for (size_t j = 0; j < terms; j++)
-            sums[j] += weight * (z[j] - mean[j] - partial->risk[rows[r]] * (z[j] * own_hazard - own_mean[j]));
+            sums[j] += weight * (z[j] - mean[j] - risk * (z[j] * own_hazard - own_mean[j]));
     }
 }
 
@@ -79,19 +86,23 @@ static void sweep_back(struct steps *steps, size_t s)
     const struct rt_timeline *timeline = &partial->timeline;
     const struct rt_stratified *strata = &partial->strata;
     size_t width = 1 + partial->terms;
-    memset(partial->sums, 0, width * sizeof *partial->sums);
+    rt_partial_clear_sums(partial, width);
     size_t late = strata->entry_start[s + 1];
+    steps->unit = INT_MIN;
+    for (size_t r = strata->exit_start[s]; r < strata->exit_start[s + 1]; r++)
+        if (partial->power[strata->by_exit[r]] > steps->unit)
+            steps->unit = partial->power[strata->by_exit[r]];
     for (size_t end = strata->exit_start[s + 1]; end > strata->exit_start[s];) {
         size_t k = timeline->exit[strata->by_exit[end - 1]];
         for (; late > strata->entry_start[s] && timeline->first[strata->by_entry[late - 1]] > k; late--)
-            count_risk(steps, strata->by_entry[late - 1], -1, false);
+            count_risk(steps, strata->by_entry[late - 1], false, false);
         memset(partial->tied, 0, width * sizeof *partial->tied);
         size_t failures = 0;
         size_t stop = end;
         for (; end > strata->exit_start[s] && timeline->exit[strata->by_exit[end - 1]] == k; end--) {
             size_t row = strata->by_exit[end - 1];
             bool fails = partial->model->data.event[row] != 0;
-            count_risk(steps, row, 1, fails);
+            count_risk(steps, row, true, fails);
             failures += fails ? 1 : 0;
         }
         if (failures > 0)
@@ -105,7 +116,7 @@ static void count_exposure(const struct steps *steps, size_t row, double sign, d
 {
     size_t terms = steps->partial->terms;
     const double *z = steps->partial->z + row * terms;
-    double risk = sign * steps->partial->risk[row];
+    double risk = sign * ldexp(steps->partial->risk[row], steps->partial->power[row] - steps->unit);
     double *sums = cluster_sums(steps, row);
     for (size_t j = 0; j < terms; j++)
         sums[j] += risk * (z[j] * hazard - rt_sum_value(&mean_hazard[j]));

@@ -20,13 +20,23 @@ struct rt_partial {
     double *z;         /* n x terms */
     double *centre;    /* terms */
     double *scale;     /* terms; 1 for a constant column */
-    double *predictor; /* n: z b - its largest value in the stratum */
-    double *risk;      /* n: exp(predictor) */
+    double *predictor; /* n: z b */
+    double *risk;      /* n: mantissa of exp(predictor) ... */
+    int *power;        /* n: ... and its power of 2, so that no risk over- or underflows */
     size_t events;
-    struct rt_sum *sums; /* scratch: moments of the risk set */
-    double *tied;        /* scratch: the same of those who fail together */
-    double *moment;      /* scratch: moments at one step through tied failures */
+    struct rt_sum *sums; /* scratch: moments of the risk set, in units of 2^unit */
+    int unit;
+    size_t in_sums; /* rows in them */
+    double *tied;   /* scratch: the same of those who fail together */
+    double *moment; /* scratch: moments at one step through tied failures */
 };
+
+/* Empty the first `count` sums. */
+void rt_partial_clear_sums(struct rt_partial *partial, size_t count);
+
+/* Make ready to count a row in (joins) or out of the first `count` sums: the row's risk in the units of the sums, which are
+ * raised, without rounding, when a row of greater risk joins. A row that leaves the sums empty clears them. */
+double rt_partial_row_risk(struct rt_partial *partial, size_t row, bool joins, size_t count);
 
 /* Factors given to each time of the time line; NULL members are 1 everywhere. */
 struct rt_partial_weights {
@@ -54,9 +64,9 @@ void rt_partial_penalty(struct rt_partial *partial, const double *inverse, doubl
 enum rt_status rt_partial_cluster_scores(struct rt_partial *partial, const double *time_weight, double *sums,
                                          struct rt_error *error);
 
-/* Does the direction d (of z) order every failure at the top of its risk set, to within 1e-6 of its range? Then the
+/* Does the direction d (of z) order every failure at the top of its risk set, to within slack of its range? Then the
  * likelihood rises without end along d. */
-enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const double *direction,
+enum rt_status rt_partial_is_monotone(const struct rt_partial *partial, const double *direction, double slack,
                                       bool *monotone, struct rt_error *error);
 
 #endif
