@@ -1,6 +1,7 @@
 #include "ridgetally/stats/agreement.h"
 
 #include "ridgetally/base/memory.h"
+#include "ridgetally/stats/agreement_limits.h"
 #include "ridgetally/stats/jackknife.h"
 #include "ridgetally/stats/mean.h"
 #include "ridgetally/stats/moments.h"
@@ -98,8 +99,8 @@ static struct components components_of(const struct sums *sums)
     return parts;
 }
 
-/* Replicates of sd and the two limits, one column of `patients` each. */
-enum { SD, LOWER, UPPER, COLUMNS };
+/* Replicates, one column of `patients` each. */
+enum { BIAS, SD, COLUMNS };
 
 static void jackknife(const struct rt_moments *patient, size_t patients, double multiple, double *replicates,
                       struct rt_agreement *result)
@@ -112,21 +113,16 @@ static void jackknife(const struct rt_moments *patient, size_t patients, double 
         struct sums rest_sums = sums;
         add_patient(&rest_sums, &patient[c], -1);
         struct components rest = components_of(&rest_sums);
+        replicates[BIAS * patients + c] = rest.bias;
         replicates[SD * patients + c] = rest.sd;
-        replicates[LOWER * patients + c] = rest.bias - multiple * rest.sd;
-        replicates[UPPER * patients + c] = rest.bias + multiple * rest.sd;
     }
-    double bias = result->bias.value;
     result->sd_between = sqrt(whole.between);
     result->sd_within = sqrt(whole.within);
     result->sd = rt_jackknife_positive(whole.sd, replicates + SD * patients, patients);
-    struct rt_estimate *limits[] = {&result->lower_limit, &result->upper_limit};
-    for (int side = 0; side < 2; side++) {
-        double value = bias + (side == 0 ? -multiple : multiple) * whole.sd;
-        *limits[side] =
-            rt_jackknife_estimate(value, 0, replicates + (size_t)(LOWER + side) * patients, patients);
-        limits[side]->statistic = limits[side]->p = NAN; /* no one asks whether a limit is 0 */
-    }
+    double correlation =
+        rt_jackknife_correlation(replicates + BIAS * patients, replicates + SD * patients, patients);
+    rt_limits_of_agreement(&result->bias, &result->sd, multiple, correlation, &result->lower_limit,
+                           &result->upper_limit);
 }
 
 static enum rt_status with_clusters(const double *differences, size_t n, double multiple,

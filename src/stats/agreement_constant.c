@@ -1,6 +1,7 @@
 #include "ridgetally/stats/agreement.h"
 
 #include "ridgetally/base/memory.h"
+#include "ridgetally/stats/agreement_limits.h"
 #include "ridgetally/stats/jackknife.h"
 #include "ridgetally/stats/moments.h"
 #include "ridgetally/stats/order.h"
@@ -60,7 +61,7 @@ static void judge(const struct sums *sums, double *bias, double *sd)
 }
 
 /* Replicates, one column of `count` each. */
-enum { BIAS, SD, LOWER, UPPER, COLUMNS };
+enum { BIAS, SD, COLUMNS };
 
 static void jackknife(const struct subject *subject, size_t count, double multiple, double *replicates,
                       struct rt_replicate_agreement *result)
@@ -76,8 +77,6 @@ static void jackknife(const struct subject *subject, size_t count, double multip
         double *own = replicates + s;
         add_subject(&rest, &subject[s], -1);
         judge(&rest, &own[BIAS * count], &own[SD * count]);
-        own[LOWER * count] = own[BIAS * count] - multiple * own[SD * count];
-        own[UPPER * count] = own[BIAS * count] + multiple * own[SD * count];
     }
     double bias = NAN;
     double sd = NAN;
@@ -86,8 +85,9 @@ static void jackknife(const struct subject *subject, size_t count, double multip
     result->variance_b = within(sums.squares_b, &sums);
     result->bias = rt_jackknife_estimate(bias, 0, replicates + BIAS * count, count);
     result->sd = rt_jackknife_positive(sd, replicates + SD * count, count);
-    result->lower_limit = rt_jackknife_estimate(bias - multiple * sd, 0, replicates + LOWER * count, count);
-    result->upper_limit = rt_jackknife_estimate(bias + multiple * sd, 0, replicates + UPPER * count, count);
+    double correlation = rt_jackknife_correlation(replicates + BIAS * count, replicates + SD * count, count);
+    rt_limits_of_agreement(&result->bias, &result->sd, multiple, correlation, &result->lower_limit,
+                           &result->upper_limit);
 }
 
 enum rt_status rt_agreement_constant(const double *a, const double *b, size_t n, double multiple,

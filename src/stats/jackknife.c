@@ -26,6 +26,25 @@ double rt_jackknife_error(const double *replicates, size_t count)
     return error < 1e-14 * largest * sqrt((double)count) ? 0 : error;
 }
 
+double rt_jackknife_correlation(const double *a, const double *b, size_t count)
+{
+    double mean_a = 0;
+    double mean_b = 0;
+    for (size_t c = 0; c < count; c++) {
+        mean_a += (a[c] - mean_a) / (double)(c + 1);
+        mean_b += (b[c] - mean_b) / (double)(c + 1);
+    }
+    double aa = 0;
+    double bb = 0;
+    double ab = 0;
+    for (size_t c = 0; c < count; c++) {
+        aa += (a[c] - mean_a) * (a[c] - mean_a);
+        bb += (b[c] - mean_b) * (b[c] - mean_b);
+        ab += (a[c] - mean_a) * (b[c] - mean_b);
+    }
+    return aa > 0 && bb > 0 ? fmax(-1, fmin(1, ab / (sqrt(aa) * sqrt(bb)))) : NAN;
+}
+
 double rt_t_p(double statistic, double df)
 {
     if (isnan(statistic))

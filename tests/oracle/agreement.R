@@ -29,6 +29,17 @@ for (set in data_sets(150, c("plain", "ties", "heaped", "huge", "tiny", "offset"
         three("upper_limit", c(0, -t * e, t * e) + m + k * s, scale), expect("n", value = n)))
 }
 
+# Limits of agreement from the intervals of their parts (value, lower, upper) and the correlation r (Zou & Donner 2008).
+joined <- function(bias, sd, k, r) {
+    r <- if (is.na(r)) 0 else r
+    reach <- function(a, b, s) sqrt(a^2 + b^2 + 2 * s * r * a * b)
+    list(lower = c(bias[1] - k * sd[1], bias[1] - k * sd[1] - reach(bias[1] - bias[2], k * (sd[3] - sd[1]), -1),
+                   bias[1] - k * sd[1] + reach(bias[3] - bias[1], k * (sd[1] - sd[2]), -1)),
+         upper = c(bias[1] + k * sd[1], bias[1] + k * sd[1] - reach(bias[1] - bias[2], k * (sd[1] - sd[2]), 1),
+                   bias[1] + k * sd[1] + reach(bias[3] - bias[1], k * (sd[3] - sd[1]), 1)))
+}
+correlation <- function(a, b) if (length(a) < 2 || anyNA(c(a, b)) || sd(a) == 0 || sd(b) == 0) NA else cor(a, b)
+
 # One-way analysis of variance of the differences by patient.
 components <- function(d, patient) {
     N <- length(d); m <- as.vector(table(patient)); n <- length(m)
@@ -59,16 +70,15 @@ for (set in data_sets(150, c("plain", "ties", "heaped", "lone rows", "one patien
     bias_df <- if (m > 1) sum(diag(G))^2 / sum(G^2) else NA
     bias <- if (m > 1 && bias_error > 0) c(mean(d), mean(d) + c(-1, 1) * qt(0.975, bias_df) * bias_error) else c(mean(d), NA, NA)
     means <- leave_out(function(r) mean(d[r]), patient)
-    wald <- function(v, left) { e <- jackknife_error(left); c(v, if (is.na(e) || e == 0) c(NA, NA) else v + c(-1, 1) * q * e) }
     scale <- 1e-3 * max(abs(d))
     sd_error <- jackknife_error(sds)
     f <- exp(q * sd_error / all[3])
     sd_rows <- c(all[3], if (is.na(all[3]) || all[3] == 0 || is.na(sd_error) || sd_error == 0) c(NA, NA) else all[3] * c(1 / f, f))
+    limits <- joined(bias, sd_rows, 1.96, correlation(means, sds))
     compare("agreement", set, ours, label = "clusters", rbind(
         three("sd", sd_rows, scale), expect("sd_between", value = all[1], scale = scale), expect("sd_within", value = all[2], scale = scale),
         three("bias", bias, scale),
-        three("lower_limit", wald(mean(d) - 1.96 * all[3], means - 1.96 * sds), scale),
-        three("upper_limit", wald(mean(d) + 1.96 * all[3], means + 1.96 * sds), scale)))
+        three("lower_limit", limits$lower, scale), three("upper_limit", limits$upper, scale)))
 }
 
 # Signed rank and pseudomedian.
@@ -112,9 +122,9 @@ for (set in data_sets(60, c("plain", "heaped", "lone rows", "one subject"), firs
     wald <- function(value, reps) { e <- jackknife_error(reps); c(value, if (is.na(e) || e == 0) c(NA, NA) else value + c(-1, 1) * q * e) }
     e <- jackknife_error(left[2, ])
     sds <- c(v[2], if (is.na(e) || e == 0) c(NA, NA) else v[2] * exp(c(-1, 1) * q * e / v[2]))
+    limits <- joined(wald(v[1], left[1, ]), sds, 1.96, correlation(left[1, ], left[2, ]))
     compare("agreement", set, ours, label = "constant", rbind(
         three("bias", wald(v[1], left[1, ]), 1e-2), three("sd", sds, 1e-2),
-        three("lower_limit", wald(v[1] - 1.96 * v[2], left[1, ] - 1.96 * left[2, ]), 1e-2),
-        three("upper_limit", wald(v[1] + 1.96 * v[2], left[1, ] + 1.96 * left[2, ]), 1e-2)))
+        three("lower_limit", limits$lower, 1e-2), three("upper_limit", limits$upper, 1e-2)))
 }
 finish()

@@ -26,11 +26,12 @@ struct rt_agreement {
  * k = multiple (Bland & Altman 1986, Lancet i:307-310; 1999, Stat. Methods Med. Res. 8:135-160, sec. 2); sd
  * by chi-square.
  *
- * With clusters (several cases per patient): bias = mean of all differences with the CR2 error and Satterthwaite df of rt_mean; sd = sqrt(between + within) from one-way analysis of variance of the
- * differences by patient, unequal numbers by the divisor (n - sum m^2/n)/(patients - 1), a negative
- * between-component taken as 0 (Bland & Altman 1999, sec. 5.3; 2007, J. Biopharm. Stat. 17:571-582). Limits
- * of agreement and sd: delete-one-cluster jackknife on clusters - 1 df, sd on the log scale. When every
- * patient has one case this is the plain sd.
+ * With clusters (several cases per patient): bias = mean of all differences with the CR2 error and Satterthwaite
+ * df of rt_mean; sd = sqrt(between + within) from one-way analysis of variance of the differences by patient,
+ * unequal numbers by the divisor (n - sum m^2/n)/(patients - 1), a negative between-component taken as 0 (Bland
+ * & Altman 1999, sec. 5.3; 2007, J. Biopharm. Stat. 17:571-582), the plain sd when every patient has one case;
+ * its limits by the delete-one-cluster jackknife on the log scale, clusters - 1 df. The intervals of the limits
+ * of agreement join those of bias and sd, with the jackknife correlation of the two (rt_limits_of_agreement).
  *
  * Undefined: spread with fewer than two cases (or patients). O(n). */
 enum rt_status rt_agreement(const double *differences, size_t n, double multiple,
@@ -50,8 +51,8 @@ struct rt_replicate_agreement {
 
 /* Readings a[i] and b[i] of row i belong to subject clusters->of[i]; which of a subject's a is paired with which b does not
  * matter. sd^2 = variance of the subjects' mean differences + (1 - mean of 1/m) (variance_a + variance_b), m rows per
- * subject (Bland & Altman 1999, sec. 5.1 and 5.2). Limits by the delete-one-subject jackknife on subjects - 1 df, sd on
- * the log scale. RT_USE without clusters. Undefined with fewer than two subjects. O(n). */
+ * subject (Bland & Altman 1999, sec. 5.1 and 5.2). Bias and sd by the
+ * delete-one-subject jackknife on subjects - 1 df, sd on the log scale; limits joined from them as above. RT_USE without clusters. Undefined with fewer than two subjects. O(n). */
 enum rt_status rt_agreement_constant(const double *a, const double *b, size_t n, double multiple,
                                      const struct rt_clusters *clusters,
                                      struct rt_replicate_agreement *result, struct rt_error *error);

@@ -26,6 +26,9 @@ struct rt_estimate rt_jackknife_bounded(double value, const double *replicates, 
  * No statistic nor p. */
 struct rt_estimate rt_jackknife_positive(double value, const double *replicates, size_t count);
 
+/* The jackknife correlation of two statistics from their replicates; NaN when one of them does not vary. */
+double rt_jackknife_correlation(const double *a, const double *b, size_t count);
+
 /* Two-sided p of a t statistic; df infinite or NaN: normal. Computed from the tail, so tiny p keep their
  * digits. */
 double rt_t_p(double statistic, double df);

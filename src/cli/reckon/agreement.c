@@ -25,12 +25,13 @@ static const char notes[] =
     "variance of\n"
     "the differences, a negative component taken as 0: Bland & Altman 1999 sec. 5.3, 2007); bias with CR2 "
     "error and\n"
-    "Satterthwaite df, limits and sd by the delete-one-cluster jackknife on clusters - 1 df, sd on the log "
-    "scale.\n"
+    "Satterthwaite df, sd by the delete-one-cluster jackknife on the log scale, clusters - 1 df; the "
+    "intervals of the\n"
+    "limits join those two with the jackknife correlation of bias and sd (Zou & Donner 2008, Zou 2013).\n"
     "--true-value constant: the rows of a cluster repeat one true value, as when a film is read again (Bland "
     "& Altman\n"
     "1999 sec. 5.1): bias = mean of the clusters' mean differences, sd^2 = their variance + (1 - mean 1/m)\n"
-    "(variance_a + variance_b), all intervals by the jackknife.\n";
+    "(variance_a + variance_b), bias and sd by the jackknife, limits joined as above.\n";
 
 static void write_four(struct rt_reckon *r, const struct rt_estimate *bias, const struct rt_estimate *sd,
                        const struct rt_estimate *lower, const struct rt_estimate *upper)
@@ -116,11 +117,9 @@ const struct rt_reckon_method rt_reckon_agreement = {
     "agreement",
     "bias and limits of agreement of two measurements",
     "bias sd lower_limit upper_limit, each with _lower and _upper; n bias_error lower_limit_error "
-    "upper_limit_error; signed_rank signed_rank_p "
-    "pseudomedian\n"
+    "upper_limit_error; signed_rank signed_rank_p pseudomedian\n"
     "pseudomedian_lower pseudomedian_upper; with --cluster sd_between sd_within, or variance_a variance_b, "
-    "for the last "
-    "five",
+    "for the last five",
     notes,
     options,
     run};
