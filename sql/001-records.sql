@@ -197,7 +197,7 @@ CREATE TABLE refused_row (
     UNIQUE (kind, cells_hash)
 ) STRICT;
 CREATE INDEX refused_by_key ON refused_row (kind, key_hash) WHERE mended_batch_id IS NULL;
-CREATE INDEX refused_by_implant ON refused_row (implant_hash) WHERE mended_batch_id IS NULL AND cells IS NOT NULL;
+CREATE INDEX refused_by_implant ON refused_row (implant_hash) WHERE mended_batch_id IS NULL;
 
 -- What is missing, implausible or contradictory. The id is the number shown to staff and never changes.
 CREATE TABLE doubt (

@@ -125,6 +125,8 @@ static void close_loader(struct loader *loader)
     rt_query_close(loader->add_patient);
     rt_query_close(loader->find_implant);
     rt_query_close(loader->add_history);
+    rt_query_close(loader->near_patient);
+    rt_query_close(loader->near_implant);
     close_refusals(loader);
 }
 

@@ -68,9 +68,11 @@ struct loader {
     size_t cells_in_header;
     struct writer writers[RT_RECORD_KINDS];
     struct rt_query *find_patient, *add_patient, *find_implant, *add_history;
+    struct rt_query *near_patient, *near_implant; /* NULL until an unknown label is met */
     char *salt;
     bool any_waiting; /* there are refused rows that a row of this file might mend */
-    struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant;
+    struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant,
+        *find_refused_implant;
     struct rt_query *add_doubt;
     struct id_set refused_seen;           /* refused rows this file has brought again */
     struct id_set replaced;               /* refused rows whose key was accepted */
@@ -103,6 +105,9 @@ enum rt_status open_refusals(struct loader *loader, struct rt_error *error);
 void close_refusals(struct loader *loader);
 enum rt_status refuse_record(struct loader *loader, const struct record *record, const struct faults *faults,
                              struct rt_error *error);
+/* Whether the implant's own row is among those refused. */
+enum rt_status was_refused(struct loader *loader, const struct record *record, bool *refused,
+                           struct rt_error *error);
 enum rt_status note_accepted(struct loader *loader, const struct record *record, struct rt_error *error);
 enum rt_status try_again(struct loader *loader, const char *patient, const char *implant,
                          struct rt_error *error);

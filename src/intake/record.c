@@ -24,20 +24,20 @@ static const struct rt_value *value_of(const struct writer *writer, const struct
     return NULL;
 }
 
-/* An implant without a label of its own is called TOOTH@DATE. */
+/* An implant without a label of its own is called TOOTH@DATE. Faults of those two cells have been told already. */
 static void make_label(const struct writer *writer, struct record *record, struct faults *faults)
 {
     const struct rt_value *tooth = value_of(writer, record, "tooth");
     const struct rt_value *placed = value_of(writer, record, "placed_on");
     char date[11];
-    if (tooth->kind == RT_VALUE_NULL || placed->kind == RT_VALUE_NULL) {
+    if (tooth->kind != RT_VALUE_NULL && placed->kind != RT_VALUE_NULL) {
+        snprintf(record->made_label, sizeof record->made_label, "%d@%s", (int)tooth->integer,
+                 rt_format_iso_date((int)placed->integer, date));
+        record->implant = record->made_label;
+    } else if (faults->count == 0) {
         add_fault(faults, "implant", "empty, and tooth and placed_on are not both there to make a label from",
                   "type a label, or the tooth and the day of placement");
-        return;
     }
-    snprintf(record->made_label, sizeof record->made_label, "%d@%s", (int)tooth->integer,
-             rt_format_iso_date((int)placed->integer, date));
-    record->implant = record->made_label;
 }
 
 static void take_id(const struct rt_field *field, struct record *record, const struct rt_value *value)
@@ -74,6 +74,6 @@ void read_record(const struct writer *writer, struct record *record, struct faul
             record->present[column + j] = present;
         }
     }
-    if (form->kind == RT_IMPLANTS && record->implant[0] == '\0' && faults->count == 0)
+    if (form->kind == RT_IMPLANTS && record->implant[0] == '\0')
         make_label(writer, record, faults);
 }

@@ -48,6 +48,9 @@ enum rt_status open_refusals(struct loader *loader, struct rt_error *error)
         {&loader->find_by_implant,
          "SELECT id, batch_id, line, kind, cells_hash, cells FROM refused_row WHERE "
          "implant_hash = :implant_hash AND mended_batch_id IS NULL AND cells IS NOT NULL"},
+        {&loader->find_refused_implant,
+         "SELECT EXISTS (SELECT 1 FROM refused_row WHERE implant_hash = :implant_hash AND "
+         "mended_batch_id IS NULL AND kind = 'implants')"},
         {&loader->add_doubt, "INSERT INTO doubt (batch_id, check_name, subject, source_batch_id, line, "
                              "column_name, value, weight, reason, "
                              "remedy) VALUES (:batch_id, 'refused', :subject, :batch_id, :line, "
@@ -73,7 +76,8 @@ enum rt_status open_refusals(struct loader *loader, struct rt_error *error)
 void close_refusals(struct loader *loader)
 {
     struct rt_query *queries[] = {loader->find_refused, loader->add_refused,     loader->reopen_refused,
-                                  loader->find_by_key,  loader->find_by_implant, loader->add_doubt};
+                                  loader->find_by_key,  loader->find_by_implant, loader->find_refused_implant,
+                                  loader->add_doubt};
     for (size_t i = 0; i < sizeof queries / sizeof queries[0]; i++)
         rt_query_close(queries[i]);
     free(loader->salt);
@@ -256,6 +260,22 @@ enum rt_status refuse_record(struct loader *loader, const struct record *record,
         struct rt_value after = {.kind = RT_VALUE_NULL};
         status = set_mended(loader, id, &before, &after, error);
     }
+    return status;
+}
+
+enum rt_status was_refused(struct loader *loader, const struct record *record, bool *refused,
+                           struct rt_error *error)
+{
+    char hash[RT_SHA256_HEX];
+    bool row = false;
+    *refused = false;
+    if (!loader->any_waiting || record->implant[0] == '\0')
+        return RT_OK;
+    hash_implant(loader, record->patient, record->implant, hash);
+    rt_bind_text(loader->find_refused_implant, ":implant_hash", hash);
+    enum rt_status status = rt_query_next(loader->find_refused_implant, &row, error);
+    *refused = status == RT_OK && row && rt_column_integer(loader->find_refused_implant, 0, 0) != 0;
+    rt_query_reset(loader->find_refused_implant);
     return status;
 }
 

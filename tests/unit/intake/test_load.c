@@ -203,6 +203,31 @@ static void a_followup_waits_for_its_implant(void **state)
     assert_int_equal(bench->report.doubts_raised, 0);
 }
 
+static void why_an_implant_is_not_known(void **state)
+{
+    struct bench *bench = *state;
+    load_text(bench, "i.csv",
+              "patient,implant,tooth,placed_on,isq\n7,1,11,2024-01-01,\n8,,21,2024-01-01,710\n9,,31,,710\n");
+    load_text(bench, "f.csv",
+              "patient,implant,seen_on\n007,1,2025-01-01\n7,01,2025-01-01\n7.0,1,2025-01-01\n"
+              "8,21@2024-01-01,2025-01-01\n7,2,2025-01-01\n70,1,2025-01-01\n");
+    rows_are(
+        bench,
+        "SELECT line, column_name, reason FROM doubt WHERE weight = 'refused' AND batch_id = 2 ORDER BY id",
+        "2|patient|not known, but for leading zeros, spaces or .0 it is like one that is\n"
+        "3|implant|not known, but for leading zeros, spaces or .0 it is like one that is\n"
+        "4|patient|not known, but for leading zeros, spaces or .0 it is like one that is\n"
+        "5|patient|the row of this implant was refused\n"
+        "6|implant|this patient has no implant of that label\n"
+        "7|patient|this patient is in no implants file loaded so far\n");
+    /* the corrected row of the implant lets its follow-up in */
+    load_text(bench, "i2.csv", "patient,implant,tooth,placed_on,isq\n8,,21,2024-01-01,71\n");
+    assert_int_equal(bench->report.rows_mended, 2);
+    rows_are(bench,
+             "SELECT line, state FROM doubt WHERE weight = 'refused' AND batch_id = 2 AND state = 'mended'",
+             "5|mended\n");
+}
+
 /* Nothing of an id or free text cell of a refused row may stand in the file of the store. */
 static void refused_ids_and_text_are_not_kept(void **state)
 {
@@ -485,6 +510,7 @@ int main(void)
         ON_BENCH(repeats_and_duplicates),
         ON_BENCH(levels_are_calibrated),
         ON_BENCH(a_followup_waits_for_its_implant),
+        ON_BENCH(why_an_implant_is_not_known),
         ON_BENCH(refused_ids_and_text_are_not_kept),
         ON_BENCH(refused_numbers_are_shown),
         ON_BENCH(a_corrected_row_mends_its_refusal),
