@@ -3,6 +3,7 @@
 #include "ridgetally/stats/proportion.h"
 #include "ridgetally/stats/tail.h"
 
+#include <float.h>
 #include <math.h>
 
 /* Two-sided p of Fisher's test. Probabilities relative to the most probable table, outwards by their ratios, so that
@@ -23,9 +24,9 @@ static double step_up(const struct hypergeometric *h, double count)
 static double relative(const struct hypergeometric *h, double mode, double count)
 {
     double weight = 1;
-    for (double k = mode; k < count && weight > 0; k++)
+    for (double k = mode; k < count && weight >= DBL_MIN; k++)
         weight *= step_up(h, k);
-    for (double k = mode; k > count && weight > 0; k--)
+    for (double k = mode; k > count && weight >= DBL_MIN; k--)
         weight /= step_up(h, k - 1);
     return weight;
 }
@@ -36,7 +37,7 @@ static void add_side(const struct hypergeometric *h, double mode, int direction,
 {
     double weight = 1;
     double count = mode;
-    while (weight > 0) {
+    while (weight >= DBL_MIN) { /* below, a weight times 0.99 rounds to itself and the walk would not end */
         if (direction > 0 ? count >= h->highest : count <= h->lowest)
             break;
         weight = direction > 0 ? weight * step_up(h, count) : weight / step_up(h, count - 1);
