@@ -62,6 +62,7 @@ done
 
 test_that "torque: gain per millimetre after a stall"
 recovers_figure torque_per_mm torque_per_mm_origin "grouping = 'window' AND level = 'all'"
+recovers_figure torque_per_mm torque_per_mm_censored "grouping = 'window' AND level = 'all'"
 
 test_that "torque: the same with capped torques as limits, by reckon on the store"
 sqlite3 -csv -header truth.db "SELECT p.label AS patient, stall_height_mm + achieved_depth_mm AS travel,
@@ -72,6 +73,33 @@ run reckon limited --response gain --numbers travel --cluster patient gain.csv
 exits 0
 recovers_term torque_per_mm travel
 recovers torque_intercept "$(quantity coefficient intercept)" "$(quantity lower intercept)" "$(quantity upper intercept)" 0
+
+# The model is centred at the means of its own cases, the truths at 1.4 and 2.6 mm: with a product in the model the other
+# coefficients move with the centre.
+centre() {
+    sqlite3 figures.db "SELECT value - $(truth "$2") FROM f WHERE measure = 'crest_model_centre' AND level = 'all|$1'"
+}
+
+recovers_model_term() { # TERM TRUTH_AT_THE_MODEL'S_CENTRE
+    row=$(figure crest_model "level = 'all|$1'")
+    holds test "$(echo "$row" | wc -l)" = 1
+    # shellcheck disable=SC2086
+    recovers "crest_model $1" $row "$2"
+}
+
+test_that "crest: the figures of the model of change at 12 months"
+depth_off=$(centre achieved_depth_mm centre_depth)
+tissue_off=$(centre tissue_mm centre_tissue)
+product=$(truth change_per_product)
+recovers_model_term achieved_depth_mm "$(awk "BEGIN { print $(truth change_per_depth) + $product * $tissue_off }")"
+recovers_model_term tissue_mm "$(awk "BEGIN { print $(truth change_per_tissue) + $product * $depth_off }")"
+recovers_model_term "achieved_depth_mm x tissue_mm" "$product"
+recovers_model_term smoking=former "$(truth change_former_smoker)"
+recovers_model_term smoking=current "$(truth change_current_smoker)"
+recovers_model_term intercept "$(awk "BEGIN { print $(truth change_12) + $(truth change_per_depth) * $depth_off + $(truth change_per_tissue) * $tissue_off }")"
+for class in D2 D3 D4; do
+    recovers_model_term "density_found=$class" 0
+done
 
 test_that "crest: depth, tissue, their product and smoking at 12 months, by reckon on the store"
 cat > change.sql <<'END'
@@ -120,6 +148,9 @@ recovers_icc() { # VALUE IMPLANTS PATIENTS
 
 test_that "crest: patients are as alike as they were made"
 awk -F, 'NR > 1 && $3 != "" && $4 != "" && $5 != ""' change.csv > used.csv
+row=$(sqlite3 -separator ' ' figures.db "SELECT value, n_implants, n_patients FROM f WHERE measure = 'crest_model_icc' AND level = 'all'")
+# shellcheck disable=SC2086
+recovers_icc $row
 recovers_icc "$(quantity icc)" "$(wc -l < used.csv)" "$(cut -d, -f1 used.csv | sort -u | wc -l)"
 
 test_that "failure: odds at low torque, from the counts of the figures"

@@ -193,6 +193,8 @@ static void readme_states_the_truths(void **state)
         {"torque_D2", truths.torque_mean_ncm[1]},
         {"torque_D3", truths.torque_mean_ncm[2]},
         {"torque_D4", truths.torque_mean_ncm[3]},
+        {"centre_depth", truths.centre_depth_mm},
+        {"centre_tissue", truths.centre_tissue_mm},
         {"change_12", truths.change_mm},
         {"change_per_depth", truths.change_per_depth},
         {"change_per_tissue", truths.change_per_tissue},
