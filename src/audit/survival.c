@@ -125,11 +125,11 @@ static void write_curve(struct curve_task *task, bool steps)
     struct rt_follow_up data = rt_follow_up_of(task->set, false);
     if (task->set->n == 0)
         return;
-    if (task->set->clusters < RT_LEAST_PATIENTS) {
-        struct rt_figure row = curve_row(task, "survival", RT_YEAR_DAYS);
-        row.n_implants = (long)task->set->n;
-        row.n_patients = (long)task->set->clusters;
-        rt_set_too_few(&row, "fewer than 10 patients");
+    struct rt_figure row = curve_row(task, "survival", RT_YEAR_DAYS);
+    row.n_implants = (long)task->set->n;
+    row.n_patients = (long)task->set->clusters;
+    rt_apply_minimum(&row);
+    if (row.state == RT_FIGURE_TOO_FEW) {
         rt_put_row(task->rows, &row);
         return;
     }

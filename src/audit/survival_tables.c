@@ -92,6 +92,9 @@ static void write_interval(struct table_task *task, const struct rt_life_interva
     if (patients < RT_LEAST_PATIENTS) {
         rt_set_too_few(&one, "fewer than 10 patients entering");
         rt_set_too_few(&all, "fewer than 10 patients entering");
+    } else if (entering < RT_LEAST_SHARE_IMPLANTS) {
+        rt_set_too_few(&one, "fewer than 20 implants entering");
+        rt_set_too_few(&all, "fewer than 20 implants entering");
     }
     rt_put_row(task->rows, &one);
     rt_put_row(task->rows, &all);
@@ -152,6 +155,8 @@ static void write_incidence_at(struct table_task *task, const struct rt_incidenc
     }
     if (patients < RT_LEAST_PATIENTS)
         rt_set_too_few(&row, "fewer than 10 patients at risk");
+    else if (result->data.n < RT_LEAST_SHARE_IMPLANTS)
+        rt_set_too_few(&row, "fewer than 20 implants");
     rt_put_row(task->rows, &row);
 }
 

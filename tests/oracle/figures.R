@@ -657,7 +657,7 @@ loglog <- function(s, se) {
 error_of_s <- function(fit, k) if (isTRUE(fit$logse)) fit$std.err[k] * fit$surv[k] else fit$std.err[k]
 
 expect_curve <- function(e, patient, grouping, name, unit = "implant", steps = TRUE) {
-    if (nrow(e) == 0 || length(unique(patient)) < least_patients) return()
+    if (nrow(e) == 0 || length(unique(patient)) < least_patients || (unit == "implant" && nrow(e) < least_share)) return()
     start <- ifelse(e$entry == 0, -1, e$entry)
     fit <- survfit(Surv(start, e$exit, e$cause == 1) ~ 1, cluster = patient, conf.type = "log-log")
     for (year in 1:5) {
@@ -746,7 +746,7 @@ expect_incidence <- function(e, patient, how) {
         f <- if (is.na(column)) 0 else fit$pstate[k, column]
         v <- list(value = f, lower = 0, upper = 1 - binom.test(max(patients, 1), max(patients, 1))$conf.int[1])
         if (f > 0) { l <- loglog(f, error_at(k, column)); v$lower <- l[1]; v$upper <- l[2] }
-        do.call(want, c(list("incidence", "censoring|cause", paste0(how, "|", cause), year, events = events), blank(v, patients < least_patients)))
+        do.call(want, c(list("incidence", "censoring|cause", paste0(how, "|", cause), year, events = events), blank(v, patients < least_patients || nrow(e) < least_share)))
     }
 }
 
@@ -772,7 +772,7 @@ expect_life_table <- function(e, patient, how) {
         want("life_table_exposed", "censoring", how, j, value = exposed)
         v <- list(value = cumulative, lower = l[1], upper = l[2])
         if (cumulative == 1) { v$lower <- binom.test(patients, patients)$conf.int[1]; v$upper <- 1 }
-        do.call(want, c(list("life_table_cumulative", "censoring", how, j), blank(v, patients < least_patients)))
+        do.call(want, c(list("life_table_cumulative", "censoring", how, j), blank(v, few(patients, entering, TRUE))))
     }
 }
 
