@@ -6,4 +6,5 @@ check-browser: $(PROGRAM)
 	@DEPS=$(DEPS) sh .ci/deps browser
 	@[ -d $(BUILD)/browser/node_modules/puppeteer-core ] || npm install --prefix $(BUILD)/browser --no-save \
 		--no-package-lock --no-audit --no-fund --ignore-scripts $(BROWSER_PACKAGES)
+	@[ -e $(BUILD)/demo/audit.html ] || $(PROGRAM) demo --out $(BUILD)/demo
 	@for page in $(BROWSER_PAGES); do node tests/browser/check.mjs $$page $(BUILD)/browser/out || exit 1; done
