@@ -15,13 +15,6 @@ enum rt_status rt_fail(struct rt_error *error, enum rt_status status, const char
     return status;
 }
 
-enum rt_status rt_fail_memory(struct rt_error *error)
-{
-    rt_fail(error, RT_MEMORY, "out of memory");
-    rt_error_remedy(error, "close other programs or use a machine with more memory");
-    return RT_MEMORY;
-}
-
 void rt_error_locate(struct rt_error *error, const char *file, long line, const char *column)
 {
     if (error == NULL)

@@ -341,7 +341,7 @@ static struct rt_pair_sums leave_out_small(const struct rt_pair_scores *scores, 
             int of_y = rt_pair_score_y(scores, i, row[q]);
             a_within += of_x;
             b_within += of_y;
-            sums.cross += of_x * of_y;
+            sums.cross += (int64_t)of_x * of_y;
             sums.x_decided += of_x != 0;
             sums.y_decided += of_y != 0;
             sums.a_squared += product_x(scores, i, row[q]);

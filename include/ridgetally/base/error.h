@@ -48,14 +48,19 @@ struct rt_error {
 enum rt_status rt_fail(struct rt_error *error, enum rt_status status, const char *format, ...)
     RT_PRINTF(3, 4);
 
-/* Shorthand for running out of memory. Returns RT_MEMORY. */
-enum rt_status rt_fail_memory(struct rt_error *error);
-
 /* Add where the error stands, if it does not say so yet. file and column may be NULL, line may be 0. */
 void rt_error_locate(struct rt_error *error, const char *file, long line, const char *column);
 
 /* Add the remedy (what the user should do), if none is there yet. */
 void rt_error_remedy(struct rt_error *error, const char *format, ...) RT_PRINTF(2, 3);
+
+/* Shorthand for running out of memory. Returns RT_MEMORY; inline, so that static analysis sees that it does. */
+static inline enum rt_status rt_fail_memory(struct rt_error *error)
+{
+    rt_fail(error, RT_MEMORY, "out of memory");
+    rt_error_remedy(error, "close other programs or use a machine with more memory");
+    return RT_MEMORY;
+}
 
 /* Forget the error so that the struct can be used again. */
 void rt_error_clear(struct rt_error *error);
