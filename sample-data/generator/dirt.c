@@ -70,7 +70,7 @@ static const struct typing typings[] = {
     {"implants.csv", "achieved_depth_mm", "1,5", "a decimal comma", 2, NULL},
     {"implants.csv", "birth_year", "1689", "an impossible value", 1, NULL},
     {"implants.csv", "density_found", "hard", "a word instead of a code", 2, NULL},
-    {"implants.csv", "bone_height_mm", "6", "bone lower than the implant is deep", 2, NULL},
+    {"implants.csv", "bone_height_mm", "6", "bone lower than the implant is long", 2, NULL},
     {"implants.csv", "stalled", "no", "stalled no beside a stall torque", 3, "yes"},
     {"implants.csv", "loaded", "no", "loaded no beside a loading date", 2, "yes"},
     {"followups.csv", "implant", "99z", "a reading of an unknown implant", 3, NULL},
