@@ -38,7 +38,8 @@ static void plan_films(const struct plan *plan, struct rt_chapter *chapter)
     if (due == NULL || read == NULL)
         return;
     struct rt_block *block = rt_add_block(document, chapter, "crest-films", "heading.crest.films");
-    struct rt_sentence *sentence = rt_add_answer(document, block, "crest.films");
+    struct rt_sentence *sentence =
+        rt_add_answer(document, block, due->n_implants > 0 ? "crest.films" : "crest.films.none");
     rt_bind_figure(document, sentence, "due", due);
     rt_bind_figure(document, sentence, "read", read);
     struct rt_table *table = rt_add_table(document, block, "caption.crest.films", "column.months");
@@ -47,7 +48,7 @@ static void plan_films(const struct plan *plan, struct rt_chapter *chapter)
     for (size_t m = 0; m < WINDOWS; m++) {
         const struct rt_figure *first =
             find_row(plan, crest_key("crest_flow", "window|status", columns[0].level, "", months[m]));
-        if (first == NULL)
+        if (first == NULL || first->n_implants == 0)
             continue;
         struct rt_table_row *row = rt_add_row(document, table, time_words(plan, first));
         for (size_t i = 0; i < COLUMNS; i++)
@@ -121,7 +122,7 @@ static void plan_exposure(const struct plan *plan, struct rt_chapter *chapter)
     for (size_t m = 0; m < WINDOWS; m++) {
         const struct rt_figure *row =
             find_row(plan, crest_key("exposure_share", "window", YEAR, "worse", months[m]));
-        if (row == NULL)
+        if (row == NULL || is_void(row))
             continue;
         struct rt_table_row *line = rt_add_row(document, table, time_words(plan, row));
         rt_add_figure_cell(document, line, row);
@@ -237,7 +238,8 @@ static void add_model_table(const struct plan *plan, struct rt_block *block, con
         return;
     struct rt_document *document = plan->document;
     struct rt_table *table = rt_add_table(document, block, caption, "column.term");
-    rt_add_column(document, table, "column.coefficient", RT_PART_ESTIMATE);
+    rt_add_column(document, table, least_squares != NULL ? "column.coefficient" : "column.coefficient.level",
+                  RT_PART_ESTIMATE);
     rt_add_column(document, table, "column.p_adjusted", RT_PART_P_ADJUSTED);
     if (least_squares != NULL)
         rt_add_column(document, table, "column.coefficient.cr2", RT_PART_ESTIMATE);

@@ -19,10 +19,11 @@ static void plan_status(const struct plan *plan, struct rt_chapter *chapter)
     if (analysed == NULL)
         return;
     struct rt_document *document = plan->document;
+    bool any = analysed->n_implants > 0;
     struct rt_block *block = rt_add_block(document, chapter, "flow-status", "heading.flow.status");
-    struct rt_sentence *answer = rt_add_answer(document, block, "flow.analysed");
+    struct rt_sentence *answer = rt_add_answer(document, block, any ? "flow.analysed" : "answer.nobody");
     rt_bind_figure(document, answer, "analysed", analysed);
-    if (lost != NULL) {
+    if (any && lost != NULL) {
         bool none = lost->n_implants == 0;
         struct rt_sentence *sentence = rt_add_answer(document, block, none ? "flow.lost.none" : "flow.lost");
         rt_bind_figure(document, sentence, "lost", lost);

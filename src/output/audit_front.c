@@ -116,9 +116,9 @@ static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
     const struct rt_figure *bias = main_bias(plan), *change = main_crest_change(plan);
     const struct rt_figure *survival = main_survival(plan), *early = main_early_failure(plan);
     struct bounds bounds;
-    if (bias != NULL)
+    if (bias != NULL && !is_void(bias))
         bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)), "bias", bias);
-    if (change != NULL)
+    if (change != NULL && !is_void(change))
         bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "crest.change", change)), "change",
                  change);
     if (survival != NULL) {
@@ -129,7 +129,7 @@ static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
         if (survival_bounds(plan, survival, &bounds))
             bind_bounds(plan, join(rt_add_summary(document, chapter, "survival.bounds")), &bounds);
     }
-    if (early == NULL)
+    if (early == NULL || is_void(early))
         return;
     bind_row(plan, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early", early);
     if (early_bounds(plan, &bounds)) {
@@ -148,11 +148,11 @@ void plan_front(const struct plan *plan)
     add_summary(plan, chapter);
     size_t points = add_points(plan, chapter);
     const struct rt_figure *comparisons = flow_row(plan, "comparisons");
+    const char *screened = comparisons != NULL && comparisons->value < 1.0 ? "front.screened.nothing"
+                           : points > 0                                    ? "front.screened"
+                                                                           : "front.screened.none";
     if (comparisons != NULL)
-        rt_bind_figure(
-            document,
-            rt_add_points_lead(document, chapter, points > 0 ? "front.screened" : "front.screened.none"),
-            "row", comparisons);
+        rt_bind_figure(document, rt_add_points_lead(document, chapter, screened), "row", comparisons);
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
     if (plan->subject->info->cuts_edited)
         rt_add_remark(document, block, "front.cuts-edited");

@@ -97,7 +97,7 @@ static void plan_agreement(const struct plan *plan, struct rt_chapter *chapter)
 static void plan_low_torque(const struct plan *plan, struct rt_chapter *chapter)
 {
     const struct rt_figure *low = find_row(plan, key_of("stability", "low_torque", "window", YEAR));
-    if (low == NULL)
+    if (low == NULL || is_void(low))
         return;
     struct rt_block *block = rt_add_block(plan->document, chapter, "low-torque", "heading.stability.low");
     answer_share(plan, block, "stability.low", "low", low);
@@ -117,7 +117,7 @@ static void plan_size(const struct plan *plan, struct rt_chapter *chapter)
     } sizes[] = {{"torque_diameter_spearman", "torque_diameter_tau_b", "label.diameter"},
                  {"torque_length_spearman", "torque_length_tau_b", "label.length"}};
     const struct rt_figure *first = find_row(plan, key_of("stability", sizes[0].measure, "window", YEAR));
-    if (first == NULL)
+    if (first == NULL || is_void(first))
         return;
     struct rt_document *document = plan->document;
     struct rt_block *block = rt_add_block(document, chapter, "torque-size", "heading.stability.size");
@@ -186,7 +186,8 @@ void plan_stability(const struct plan *plan)
     if (recorded == NULL)
         return;
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "stability", "heading.stability");
-    struct rt_sentence *lead = rt_add_lead(plan->document, chapter, "stability.recorded");
+    struct rt_sentence *lead =
+        rt_add_lead(plan->document, chapter, recorded->n_due > 0 ? "stability.recorded" : "stability.none");
     rt_bind_figure(plan->document, lead, "recorded", recorded);
     plan_torque_density(plan, chapter);
     plan_agreement(plan, chapter);

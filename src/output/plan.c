@@ -153,6 +153,8 @@ const char *measure_label(const struct rt_figure *row)
 const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = "either";
+    if (row->n_implants == 0)
+        return "answer.nobody";
     if (row->state == RT_FIGURE_UNDEFINED)
         return "answer.undefined";
     if (row->state != RT_FIGURE_OK)
@@ -167,6 +169,8 @@ const char *signed_key(const struct plan *plan, const char *key, const struct rt
 const char *share_key(const struct plan *plan, const char *key, const struct rt_figure *row)
 {
     const char *variant = row->n_implants >= LARGE_FROM ? "large" : "small";
+    if (row->n_implants == 0)
+        return "answer.nobody";
     if (row->state == RT_FIGURE_UNDEFINED)
         return "answer.undefined";
     if (row->state != RT_FIGURE_OK)

@@ -67,7 +67,8 @@ void bind_row(const struct plan *plan, struct rt_sentence *sentence, const char 
               const struct rt_figure *row);
 
 /* The wording for a signed number: KEY.more when the whole interval is above zero, KEY.less below, KEY.either when it
- * holds zero, KEY.few when there are too few; answer.undefined, with {why}, when mathematics gives none. */
+ * holds zero, KEY.few when there are too few; answer.nobody without any case; answer.undefined, with {why}, when mathematics gives
+ * no number. */
 const char *signed_key(const struct plan *plan, const char *key, const struct rt_figure *row);
 
 /* The wording for a share: KEY.none and KEY.all at 0 and 1, KEY.small below 100 implants, KEY.large from there,

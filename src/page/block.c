@@ -45,6 +45,8 @@ static enum rt_status add_tables(struct rt_text *html, const struct rt_block *bl
     struct rt_text id = {0};
     for (const struct rt_table *table = block->tables; status == RT_OK && table != NULL;
          table = table->next) {
+        if (table->row_count == 0)
+            continue;
         rt_text_clear(&id);
         rt_text_format(&id, "%s-table-%d", block->id, ++number);
         status = rt_text_status(&id, error);
