@@ -386,7 +386,7 @@ static enum rt_status leave_out_large(const struct rt_pair_scores *scores,
     return status;
 }
 
-enum { SMALL_CLUSTER = 256 };
+enum { SMALL_CLUSTER = 1024 }; /* above this scoring afresh is the cheaper way */
 
 enum rt_status rt_pair_sums_leave_out(const struct rt_pair_scores *scores,
                                       const struct rt_cluster_rows *clusters, struct rt_pair_sums *without,

@@ -60,7 +60,7 @@ void rt_pair_scores_release(struct rt_pair_scores *scores);
 int rt_pair_score_y(const struct rt_pair_scores *scores, size_t i, size_t j);
 
 /* without[c] = the sums of the sample with cluster c left out, for every cluster. O(n log n + sum of squared
- * cluster sizes times log n); a cluster of more than 256 rows costs O(n log n) by itself. */
+ * cluster sizes times log n); a cluster of more than 1,024 rows costs O(n log n) by itself. */
 enum rt_status rt_pair_sums_leave_out(const struct rt_pair_scores *scores,
                                       const struct rt_cluster_rows *clusters, struct rt_pair_sums *without,
                                       struct rt_error *error);

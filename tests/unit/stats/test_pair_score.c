@@ -11,7 +11,7 @@
 
 #include <cmocka.h>
 
-enum { ROWS_MAX = 700 };
+enum { ROWS_MAX = 2400 };
 
 static uint64_t random_state;
 
@@ -127,7 +127,7 @@ static void sums_follow_the_definition(void **state)
     }
 }
 
-/* Clusters of more than 256 rows take another way. */
+/* Clusters of more than 1,024 rows take another way. */
 static void large_clusters_follow_it_too(void **state)
 {
     (void)state;
@@ -138,7 +138,7 @@ static void large_clusters_follow_it_too(void **state)
         sample.x[i] = draw(50);
         sample.y[i] = draw(70);
         sample.capped[i] = draw(5) == 0;
-        sample.of[i] = i < 400 ? 0 : i < 660 ? 1 : 2 + draw(3);
+        sample.of[i] = i < 1200 ? 0 : i < 2300 ? 1 : 2 + draw(3);
     }
     check(&sample, 5);
 }
