@@ -6,13 +6,14 @@
 #include <stdio.h>
 #include <string.h>
 
-/* What the checks find now; compared with the doubts that stand. */
+/* What the checks find now, and the doubts whose state turns with it. */
 static const char prepare_sql[] =
     "CREATE TEMP TABLE IF NOT EXISTS found (check_name TEXT, subject TEXT, column_name TEXT, value TEXT, "
     "patient_id INTEGER, implant_id INTEGER, source_batch_id INTEGER, line INTEGER, weight TEXT, blocks "
     "TEXT, "
     "reason TEXT, remedy TEXT, PRIMARY KEY (check_name, subject, column_name, value)) STRICT;"
-    "DELETE FROM temp.found";
+    "CREATE TEMP TABLE IF NOT EXISTS turned (id INTEGER PRIMARY KEY, state TEXT) STRICT;"
+    "DELETE FROM temp.found; DELETE FROM temp.turned";
 
 static enum rt_status run_check(struct rt_store *store, const char *name, const char *select,
                                 struct rt_error *error)
@@ -121,68 +122,65 @@ static enum rt_status run_range_checks(struct rt_store *store, struct rt_error *
 /* --- bringing the doubts up to date
  * -------------------------------------------------------------------------- */
 
-/* Doubts whose ground is gone: found no more, or the refused row has entered or was replaced. */
-#define GONE                                                                                                 \
-    "d.state <> 'mended' AND CASE WHEN d.check_name = 'refused' THEN EXISTS (SELECT 1 FROM refused_row r "   \
-    "WHERE "                                                                                                 \
-    "r.id = CAST(substr(d.subject, 9) AS INTEGER) AND r.mended_batch_id IS NOT NULL) ELSE NOT EXISTS "       \
-    "(SELECT 1 "                                                                                             \
-    "FROM temp.found f WHERE f.check_name = d.check_name AND f.subject = d.subject AND f.column_name = "     \
-    "d.column_name AND f.value = d.value) END"
-
-/* Mended doubts whose ground is back. */
-#define BACK                                                                                                 \
-    "d.state = 'mended' AND CASE WHEN d.check_name = 'refused' THEN EXISTS (SELECT 1 FROM refused_row r "    \
-    "WHERE "                                                                                                 \
-    "r.id = CAST(substr(d.subject, 9) AS INTEGER) AND r.mended_batch_id IS NULL) ELSE EXISTS (SELECT 1 "     \
-    "FROM "                                                                                                  \
-    "temp.found f WHERE f.check_name = d.check_name AND f.subject = d.subject AND f.column_name = "          \
-    "d.column_name AND f.value = d.value) END"
+/* A doubt about a refused row stands while the row waits; any other while its check finds it. Where no record changed
+ * the checks were not run, and only the former are looked at. */
+static const char turned_sql[] =
+    "INSERT INTO temp.turned (id, state) "
+    "SELECT id, CASE WHEN stands THEN 'waiting' ELSE 'mended' END "
+    "FROM (SELECT d.id, d.state, CASE WHEN d.check_name = 'refused' THEN "
+    "          EXISTS (SELECT 1 FROM refused_row r WHERE r.id = CAST(substr(d.subject, 9) AS INTEGER) "
+    "                  AND r.mended_batch_id IS NULL) "
+    "        ELSE EXISTS (SELECT 1 FROM temp.found f WHERE f.check_name = d.check_name AND f.subject = "
+    "d.subject "
+    "                     AND f.column_name = d.column_name AND f.value = d.value) END AS stands "
+    "      FROM doubt d WHERE :records_changed = 1 OR d.check_name = 'refused') "
+    "WHERE stands = (state = 'mended')";
 
 #define REWORDED                                                                                             \
-    "f.check_name = d.check_name AND f.subject = d.subject AND f.column_name = d.column_name AND f.value = " \
-    "d.value AND f.reason <> d.reason"
+    "f.check_name = d.check_name AND f.subject = d.subject AND f.column_name = d.column_name "               \
+    "AND f.value = d.value AND f.reason <> d.reason"
+
+#define KEEP_HISTORY                                                                                         \
+    "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "  \
+    "'doubt', "
 
 enum step { STEP_OTHER, STEP_RAISES, STEP_MENDS };
 
 struct refresh_step {
-    enum step step;
+    enum step step; /* what the number of its rows counts as */
     const char *sql;
 };
 
 static const struct refresh_step refresh_steps[] = {
+    {STEP_OTHER, turned_sql},
     {STEP_OTHER,
-     "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "
-     "'doubt', d.id, 'state', d.state, 'mended' FROM doubt d WHERE " GONE},
+     KEEP_HISTORY "d.id, 'state', d.state, t.state FROM temp.turned t JOIN doubt d ON d.id = t.id"},
     {STEP_OTHER,
-     "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "
-     "'doubt', d.id, 'mended_batch_id', d.mended_batch_id, :batch FROM doubt d WHERE " GONE},
-    {STEP_MENDS, "UPDATE doubt AS d SET state = 'mended', mended_batch_id = :batch WHERE " GONE},
+     KEEP_HISTORY "d.id, 'mended_batch_id', d.mended_batch_id, CASE t.state WHEN 'mended' THEN :batch END "
+                  "FROM temp.turned t JOIN doubt d ON d.id = t.id"},
+    {STEP_MENDS, "UPDATE doubt SET state = 'mended', mended_batch_id = :batch "
+                 "WHERE id IN (SELECT id FROM temp.turned WHERE state = 'mended')"},
+    {STEP_RAISES, "UPDATE doubt SET state = 'waiting', mended_batch_id = NULL "
+                  "WHERE id IN (SELECT id FROM temp.turned WHERE state = 'waiting')"},
     {STEP_OTHER,
-     "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "
-     "'doubt', d.id, 'mended_batch_id', d.mended_batch_id, NULL FROM doubt d WHERE " BACK},
-    {STEP_OTHER,
-     "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "
-     "'doubt', d.id, 'state', d.state, 'waiting' FROM doubt d WHERE " BACK},
-    {STEP_RAISES, "UPDATE doubt AS d SET state = 'waiting', mended_batch_id = NULL WHERE " BACK},
-    {STEP_OTHER,
-     "INSERT INTO history (batch_id, table_name, row_id, column_name, old_value, new_value) SELECT :batch, "
-     "'doubt', d.id, 'reason', d.reason, f.reason FROM doubt d JOIN temp.found f ON " REWORDED},
+     KEEP_HISTORY "d.id, 'reason', d.reason, f.reason FROM doubt d JOIN temp.found f ON " REWORDED},
     {STEP_OTHER, "UPDATE doubt AS d SET reason = f.reason FROM temp.found f WHERE " REWORDED},
     {STEP_RAISES,
      "INSERT INTO doubt (batch_id, check_name, subject, source_batch_id, line, column_name, value, "
      "patient_id, implant_id, weight, blocks, reason, remedy) SELECT :batch, check_name, subject, "
      "source_batch_id, line, column_name, value, patient_id, implant_id, weight, blocks, reason, remedy "
-     "FROM temp.found WHERE true ORDER BY check_name, source_batch_id, line, column_name, rowid ON CONFLICT "
-     "DO NOTHING"},
+     "FROM temp.found WHERE true ORDER BY check_name, source_batch_id, line, column_name, rowid "
+     "ON CONFLICT DO NOTHING"},
 };
 
 static enum rt_status run_step(struct rt_store *store, const struct refresh_step *step, int64_t batch,
-                               long *raised, long *mended, struct rt_error *error)
+                               bool records_changed, long *raised, long *mended, struct rt_error *error)
 {
     struct rt_query *query = NULL;
     enum rt_status status = rt_query_open_text(store, step->sql, &query, error);
-    rt_bind_integer_at(query, rt_parameter(query, ":batch"), batch); /* not every step names it */
+    /* not every step names both */
+    rt_bind_integer_at(query, rt_parameter(query, ":batch"), batch);
+    rt_bind_integer_at(query, rt_parameter(query, ":records_changed"), records_changed);
     if (status == RT_OK)
         status = rt_query_run(query, error);
     rt_query_close(query);
@@ -193,15 +191,15 @@ static enum rt_status run_step(struct rt_store *store, const struct refresh_step
     return status;
 }
 
-enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, long *raised, long *mended,
-                              struct rt_error *error)
+enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool records_changed, long *raised,
+                              long *mended, struct rt_error *error)
 {
     enum rt_status status = rt_run_script(store, prepare_sql, error);
-    if (status == RT_OK)
+    if (status == RT_OK && records_changed)
         status = run_embedded_checks(store, error);
-    if (status == RT_OK)
+    if (status == RT_OK && records_changed)
         status = run_range_checks(store, error);
     for (size_t i = 0; status == RT_OK && i < sizeof refresh_steps / sizeof refresh_steps[0]; i++)
-        status = run_step(store, &refresh_steps[i], batch, raised, mended, error);
+        status = run_step(store, &refresh_steps[i], batch, records_changed, raised, mended, error);
     return status;
 }

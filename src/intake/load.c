@@ -230,9 +230,10 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
         status = finish_batch(loader, sha256, error);
     if (status == RT_OK && report->rows_changed > 0)
         status = recalibrate(loader->store, loader->batch, error);
+    bool records_changed = report->rows_new + report->rows_changed + report->rows_mended > 0;
     if (status == RT_OK)
-        status = refresh_doubts(loader->store, loader->batch, &report->doubts_raised, &report->doubts_mended,
-                                error);
+        status = refresh_doubts(loader->store, loader->batch, records_changed, &report->doubts_raised,
+                                &report->doubts_mended, error);
     return status == RT_OK ? rt_text_status(&report->words, error) : status;
 }
 

@@ -78,6 +78,9 @@ struct loader {
     struct id_set replaced;               /* refused rows whose key was accepted */
     char last_patient[RT_LONGEST_ID + 1]; /* rows of a patient stand together in most files */
     int64_t last_patient_id;
+    char last_implant[RT_LONGEST_ID + 1]; /* of last_implant_patient; so do the rows of an implant */
+    int64_t last_implant_patient, last_implant_id;
+    double last_length_mm;
 };
 
 /* header.c: map the header; RT_INPUT when it is not one of this kind. */
@@ -118,9 +121,10 @@ void hash_parts(const char *salt, const char *const *parts, size_t count, char h
 void seal_text(const char *key_hex, const char *text, struct rt_text *out);
 bool unseal_text(const char *key_hex, const char *sealed, struct rt_text *out);
 
-/* check.c: run all checks over the store and bring the doubts up to date. */
-enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, long *raised, long *mended,
-                              struct rt_error *error);
+/* check.c: bring the doubts up to date: run all checks over the store, or (records_changed false) only look which refused
+ * rows still wait. */
+enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool records_changed, long *raised,
+                              long *mended, struct rt_error *error);
 
 /* history of one changed field. */
 enum rt_status add_history(struct loader *loader, const char *table, int64_t row, const char *column,

@@ -38,17 +38,34 @@ static enum rt_status add_patient(struct loader *loader, const char *label, int6
     return status;
 }
 
-static enum rt_status find_implant(struct loader *loader, struct record *record, struct rt_error *error)
+static enum rt_status look_up_implant(struct loader *loader, const struct record *record,
+                                      struct rt_error *error)
 {
     bool row = false;
     rt_bind_integer_at(loader->find_implant, 1, record->patient_id);
     rt_bind_text_at(loader->find_implant, 2, record->implant);
     enum rt_status status = rt_query_next(loader->find_implant, &row, error);
-    if (status == RT_OK && row) {
-        record->implant_id = rt_column_integer(loader->find_implant, 0, 0);
-        record->length_mm = rt_column_real(loader->find_implant, 1);
+    bool found = status == RT_OK && row;
+    loader->last_implant_patient = found ? record->patient_id : 0;
+    if (found) {
+        snprintf(loader->last_implant, sizeof loader->last_implant, "%s", record->implant);
+        loader->last_implant_id = rt_column_integer(loader->find_implant, 0, 0);
+        loader->last_length_mm = rt_column_real(loader->find_implant, 1);
     }
     rt_query_reset(loader->find_implant);
+    return status;
+}
+
+static enum rt_status find_implant(struct loader *loader, struct record *record, struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    if (loader->last_implant_patient != record->patient_id ||
+        strcmp(loader->last_implant, record->implant) != 0)
+        status = look_up_implant(loader, record, error);
+    if (status == RT_OK && loader->last_implant_patient == record->patient_id) {
+        record->implant_id = loader->last_implant_id;
+        record->length_mm = loader->last_length_mm;
+    }
     return status;
 }
 
