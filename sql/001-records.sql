@@ -12,6 +12,7 @@
 --  recall_interval_months  how long a patient may stay away before counting as lost
 --  primary_reader          the reader whose reading 1 is analysed; empty = no reader named
 --  deck_threshold          cells of 1 to this number less one are withheld from a deck
+--  fictional               1: the store holds the invented practice, and every page says so; absent otherwise
 --  hash_salt               hex; makes the hashes of refused cells this store's own
 CREATE TABLE setting (
     name  TEXT NOT NULL PRIMARY KEY,

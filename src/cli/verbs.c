@@ -17,6 +17,7 @@ static const struct rt_verb verbs[] = {
     {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
+    {"setting", "show and change the settings of the practice", rt_setting_help, rt_setting_verb},
     {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},
     {"backup", "write a consistent copy of the store", rt_backup_help, rt_backup_verb},
     {"demo", "load the invented practice and write all outputs", RT_DEMO_HELP, rt_demo_verb},

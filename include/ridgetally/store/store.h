@@ -80,4 +80,18 @@ enum rt_status rt_setting(struct rt_store *store, const char *name, char **value
 enum rt_status rt_set_setting(struct rt_store *store, const char *name, const char *value,
                               struct rt_error *error);
 
+/* A setting a user may change. */
+struct rt_setting_entry {
+    const char *name;
+    const char *meaning; /* in plain words */
+};
+
+/* All of them in the order they are listed; *count receives how many. */
+const struct rt_setting_entry *rt_settings(size_t *count);
+
+/* Change a setting. RT_USE with words when there is none of that name or the value does not fit it; an empty value clears
+ * those that may be empty. */
+enum rt_status rt_change_setting(struct rt_store *store, const char *name, const char *value,
+                                 struct rt_error *error);
+
 #endif
