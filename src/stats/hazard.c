@@ -1,4 +1,4 @@
-#include "ridgetally/stats/hazard.h"
+#include "hazard_private.h"
 
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/hazard_likelihood.h"
@@ -9,17 +9,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define REDUNDANT      1e-11 /* share of a column's information that must be its own */
 #define RANK_TOLERANCE 1e-10
-#define MOST_STEPS     100
-#define MOST_HALVINGS  40
-#define FIRST_CHECK    4    /* steps before the likelihood can be called monotone */
-#define LONG_STEP      1e-3 /* a step that has stopped shrinking, in units of z b */
-#define SLACK          1e-6 /* of the range along a direction, for the proof that it is monotone */
-#define LATER_WEIGHT   1e-3 /* of a further direction beside those found before, and its slack */
-#define LATER_SLACK    1e-9
-#define FARTHEST       300.0 /* in units of z b */
-#define SETTLED_PART   1e-3  /* share of the longest part of a step below which a term has settled */
 
 static const char NO_EVENT[] = "no event";
 static const char NO_TERM[] = "no term in the model";
@@ -35,25 +25,7 @@ static const char ONE_CLUSTER[] = "only one cluster: its error cannot be estimat
 static const char NO_ROBUST_FORM[] = "the likelihood-ratio test has no form for clustered rows";
 static const char NOT_FOUND[] = "the maximum of the likelihood was not found";
 
-/* Working arrays of one fit, in coefficients of z. */
-struct work {
-    struct rt_partial partial;
-    size_t terms;
-    double *b, *trial, *step, *score;       /* terms */
-    double *information, *factor, *inverse; /* terms x terms */
-    double *sums;                           /* clusters x terms; NULL without clusters */
-    double *middle;                         /* terms x terms: sum over clusters of r r' */
-    bool *redundant;                        /* terms */
-    bool *dropped;                          /* terms: redundant from the start */
-    bool *infinite;                         /* terms */
-    bool *frozen;                           /* terms: carried to infinity and held there */
-    bool *undetermined;                     /* terms: nothing is left to estimate them by at the limit */
-    double *recession;                      /* terms: direction in which the likelihood rises without end */
-    size_t rank;
-    bool converged;
-};
-
-static enum rt_status allocate(struct work *work, struct rt_hazard *fit, bool clustered,
+static enum rt_status allocate(struct rt_hazard_work *work, struct rt_hazard *fit, bool clustered,
                                struct rt_error *error)
 {
     size_t p = work->terms;
@@ -88,7 +60,7 @@ static enum rt_status allocate(struct work *work, struct rt_hazard *fit, bool cl
     return complete ? RT_OK : rt_fail_memory(error);
 }
 
-static void free_work(struct work *work)
+static void free_work(struct rt_hazard_work *work)
 {
     free(work->b);
     free(work->trial);
@@ -108,30 +80,15 @@ static void free_work(struct work *work)
     rt_partial_release(&work->partial);
 }
 
-static double evaluate(struct work *work, const double *b)
-{
-    double value = rt_partial_evaluate(&work->partial, b, NULL, work->score, work->information);
-    for (size_t j = 0; j < work->terms; j++)
-        if (work->dropped[j] || work->frozen[j])
-            work->information[j * work->terms + j] = 0;
-    return value;
-}
-
-static void factor(struct work *work, double tolerance)
-{
-    memcpy(work->factor, work->information, work->terms * work->terms * sizeof *work->factor);
-    work->rank = rt_semidefinite_factor(work->factor, work->terms, tolerance, work->redundant);
-}
-
 /* Mark the columns that bear nothing of their own at b = 0. z has unit variance, so a column's information is of the
  * order of the number of events unless it is constant in the risk sets. */
-static void drop_redundant(struct work *work)
+static void drop_redundant(struct rt_hazard_work *work)
 {
     size_t p = work->terms;
     for (size_t j = 0; j < p; j++)
-        if (!(work->information[j * p + j] > REDUNDANT * (double)work->partial.events))
+        if (!(work->information[j * p + j] > RT_HAZARD_REDUNDANT * (double)work->partial.events))
             work->information[j * p + j] = 0;
-    factor(work, REDUNDANT);
+    rt_hazard_factor(work, RT_HAZARD_REDUNDANT);
     memcpy(work->dropped, work->redundant, p * sizeof *work->dropped);
     for (size_t j = 0; j < p; j++)
         if (work->dropped[j])
@@ -139,7 +96,7 @@ static void drop_redundant(struct work *work)
 }
 
 /* The sum over clusters of r r' at the b of the last evaluation. */
-static enum rt_status fill_middle(struct work *work, size_t *bearing, struct rt_error *error)
+static enum rt_status fill_middle(struct rt_hazard_work *work, size_t *bearing, struct rt_error *error)
 {
     size_t p = work->terms;
     *bearing = 0;
@@ -161,8 +118,9 @@ static enum rt_status fill_middle(struct work *work, size_t *bearing, struct rt_
 }
 
 /* Chi-square of vector by a covariance; undefined when the clusters do not span its rank. */
-static enum rt_status chi_square(const struct work *work, const double *covariance, const double *vector,
-                                 size_t bearing, struct rt_estimate *test, struct rt_error *error)
+static enum rt_status chi_square(const struct rt_hazard_work *work, const double *covariance,
+                                 const double *vector, size_t bearing, struct rt_estimate *test,
+                                 struct rt_error *error)
 {
     size_t rank = 0;
     double form = rt_semidefinite_form(covariance, work->terms, vector, RANK_TOLERANCE, &rank);
@@ -174,7 +132,7 @@ static enum rt_status chi_square(const struct work *work, const double *covarian
 }
 
 /* The score tests at b = 0, where the last evaluation was. */
-static enum rt_status test_score(struct work *work, struct rt_hazard *fit, struct rt_error *error)
+static enum rt_status test_score(struct rt_hazard_work *work, struct rt_hazard *fit, struct rt_error *error)
 {
     memcpy(work->step, work->score, work->terms * sizeof *work->step);
     rt_semidefinite_solve(work->factor, work->terms, work->redundant, work->step);
@@ -191,156 +149,7 @@ static enum rt_status test_score(struct work *work, struct rt_hazard *fit, struc
                            : status;
 }
 
-/* Length of a step: how far it moves z b for a row one standard deviation out in every column. */
-static double step_length(const struct work *work)
-{
-    double length = 0;
-    for (size_t j = 0; j < work->terms; j++)
-        length = fmax(length, fabs(work->step[j]));
-    return length;
-}
-
-/* One Newton step from b, halved until the likelihood does not fall. Returns false when there is no way up. */
-static bool take_step(struct work *work, double *likelihood)
-{
-    factor(work, 0);
-    memcpy(work->step, work->score, work->terms * sizeof *work->step);
-    rt_semidefinite_solve(work->factor, work->terms, work->redundant, work->step);
-    for (int halving = 0; halving < MOST_HALVINGS; halving++) {
-        for (size_t j = 0; j < work->terms; j++)
-            work->trial[j] = work->b[j] + work->step[j];
-        double value = evaluate(work, work->trial);
-        if (value >= *likelihood - 1e-13 * fabs(*likelihood)) {
-            memcpy(work->b, work->trial, work->terms * sizeof *work->b);
-            *likelihood = value;
-            return true;
-        }
-        for (size_t j = 0; j < work->terms; j++)
-            work->step[j] /= 2;
-    }
-    evaluate(work, work->b);
-    return false;
-}
-
-/* Is the likelihood monotone along the last step? Small parts of the step are those of terms that have settled. Beyond a
- * direction found before, the new one counts only where that one ties: it is added with little weight. */
-static enum rt_status check_monotone(struct work *work, bool *rises, struct rt_error *error)
-{
-    double length = step_length(work);
-    double before = 0;
-    for (size_t j = 0; j < work->terms; j++)
-        before = fmax(before, fabs(work->recession[j]));
-    for (size_t j = 0; j < work->terms; j++) {
-        double part = work->step[j] / length;
-        work->trial[j] = fabs(part) > SETTLED_PART ? part : 0;
-        if (before > 0)
-            work->trial[j] = work->recession[j] / before + LATER_WEIGHT * work->trial[j];
-    }
-    return rt_partial_is_monotone(&work->partial, work->trial, before > 0 ? LATER_SLACK : SLACK, rises,
-                                  error);
-}
-
-/* Largest difference of z b between rows that the direction in recession makes per unit of distance, at most. */
-static double reach(const struct work *work)
-{
-    const struct rt_partial *partial = &work->partial;
-    double least = INFINITY;
-    double most = -INFINITY;
-    for (size_t i = 0; i < partial->model->data.n; i++) {
-        double value = 0;
-        for (size_t j = 0; j < work->terms; j++)
-            value += partial->z[i * work->terms + j] * work->recession[j];
-        least = fmin(least, value);
-        most = fmax(most, value);
-    }
-    return most - least;
-}
-
-/* Terms on which nothing depends any more at the limit. */
-static void find_undetermined(struct work *work)
-{
-    size_t p = work->terms;
-    evaluate(work, work->b);
-    for (size_t j = 0; j < p; j++)
-        if (!(work->information[j * p + j] > REDUNDANT * (double)work->partial.events))
-            work->information[j * p + j] = 0;
-    factor(work, REDUNDANT);
-    for (size_t j = 0; j < p; j++) {
-        if (!work->redundant[j] || work->dropped[j] || work->frozen[j])
-            continue;
-        work->undetermined[j] = true;
-        work->frozen[j] = true;
-    }
-    evaluate(work, work->b);
-}
-
-/* Carry b along the direction in trial until the likelihood gains no more, and hold it there by the term that moved
- * most; the others stay free. b itself goes no further than differences in z b of FARTHEST: beyond, only the likelihood
- * is followed to its limit, which *supremum receives. */
-static void carry_out(struct work *work, double *likelihood, double *supremum)
-{
-    size_t p = work->terms;
-    size_t pivot = p;
-    double length = step_length(work);
-    memcpy(work->recession, work->trial, p * sizeof *work->recession);
-    for (size_t j = 0; j < p; j++) {
-        if (fabs(work->step[j]) > SETTLED_PART * length)
-            work->infinite[j] = true;
-        if (!work->frozen[j] && (pivot == p || fabs(work->step[j]) > fabs(work->step[pivot])))
-            pivot = j;
-    }
-    double farthest = FARTHEST / reach(work);
-    double gain = INFINITY;
-    *supremum = *likelihood;
-    for (double distance = farthest / 64; gain > 0 && distance < 1e12 * farthest; distance *= 2) {
-        for (size_t j = 0; j < p; j++)
-            work->trial[j] = work->b[j] + distance * work->recession[j];
-        double value = evaluate(work, work->trial);
-        gain = value - *supremum;
-        if (gain > 0)
-            *supremum = value;
-        if (gain > 0 && distance <= farthest / 2) {
-            memcpy(work->b, work->trial, p * sizeof *work->b);
-            *likelihood = value;
-        }
-    }
-    work->frozen[pivot] = true;
-    find_undetermined(work);
-}
-
-/* Climb to the maximum; along a monotone likelihood, to its limit. */
-static enum rt_status maximise(struct work *work, struct rt_hazard *fit, struct rt_error *error)
-{
-    double likelihood = fit->log_likelihood_null;
-    enum rt_status status = RT_OK;
-    double beyond = 0; /* what the likelihood still gains on the way to infinity */
-    bool done = false;
-    for (int since = 1; status == RT_OK && !done && fit->iterations < MOST_STEPS; since++) {
-        fit->iterations++;
-        bool moved = take_step(work, &likelihood);
-        double length = step_length(work);
-        double size = 0;
-        for (size_t j = 0; j < work->terms; j++)
-            size = fmax(size, work->frozen[j] ? 0 : fabs(work->b[j]));
-        work->converged = length < 1e-10 * (1 + size);
-        done = work->converged || !moved;
-        bool rises = false;
-        if (length > LONG_STEP && since >= FIRST_CHECK)
-            status = check_monotone(work, &rises, error);
-        if (rises) {
-            double limit = 0;
-            carry_out(work, &likelihood, &limit);
-            beyond = limit - likelihood;
-            fit->monotone = true;
-            done = false;
-            since = 0;
-        }
-    }
-    fit->log_likelihood = likelihood + beyond;
-    return status;
-}
-
-static const char *why_undefined(const struct work *work, size_t j)
+static const char *why_undefined(const struct rt_hazard_work *work, size_t j)
 {
     if (work->dropped[j])
         return CONSTANT;
@@ -348,10 +157,11 @@ static const char *why_undefined(const struct work *work, size_t j)
 }
 
 /* Model and robust covariance in units of x, and the Wald tests. */
-static enum rt_status fill_covariances(struct work *work, struct rt_hazard *fit, struct rt_error *error)
+static enum rt_status fill_covariances(struct rt_hazard_work *work, struct rt_hazard *fit,
+                                       struct rt_error *error)
 {
     size_t p = work->terms;
-    factor(work, 0);
+    rt_hazard_factor(work, 0);
     rt_semidefinite_invert(work->factor, p, work->redundant, work->inverse);
     size_t bearing = SIZE_MAX;
     enum rt_status status = RT_OK;
@@ -372,6 +182,8 @@ static enum rt_status fill_covariances(struct work *work, struct rt_hazard *fit,
         fit->wald = fit->model_wald;
         if (status == RT_OK && work->sums != NULL)
             status = chi_square(work, fit->robust_covariance, work->b, bearing, &fit->wald, error);
+        if (status != RT_OK)
+            return status;
     }
     for (size_t j = 0; j < p; j++)
         for (size_t k = 0; k < p; k++) {
@@ -385,7 +197,7 @@ static enum rt_status fill_covariances(struct work *work, struct rt_hazard *fit,
     return RT_OK;
 }
 
-static void fill_coefficients(const struct work *work, struct rt_hazard *fit)
+static void fill_coefficients(const struct rt_hazard_work *work, struct rt_hazard *fit)
 {
     size_t p = work->terms;
     for (size_t j = 0; j < p; j++) {
@@ -405,7 +217,7 @@ static void fill_coefficients(const struct work *work, struct rt_hazard *fit)
     }
 }
 
-static void fill_ratio_test(const struct work *work, struct rt_hazard *fit)
+static void fill_ratio_test(const struct rt_hazard_work *work, struct rt_hazard *fit)
 {
     double gain = 2 * fmax(0, fit->log_likelihood - fit->log_likelihood_null);
     fit->model_likelihood_ratio = rt_chi_square_test(gain, fit->model_score.df);
@@ -445,9 +257,9 @@ static void leave_undefined(struct rt_hazard *fit, const char *reason)
     }
 }
 
-static enum rt_status fit_model(struct work *work, struct rt_hazard *fit, struct rt_error *error)
+static enum rt_status fit_model(struct rt_hazard_work *work, struct rt_hazard *fit, struct rt_error *error)
 {
-    fit->log_likelihood_null = evaluate(work, work->b);
+    fit->log_likelihood_null = rt_hazard_evaluate(work, work->b);
     fit->log_likelihood = fit->log_likelihood_null;
     drop_redundant(work);
     if (work->terms == 0 || work->rank == 0) {
@@ -456,7 +268,7 @@ static enum rt_status fit_model(struct work *work, struct rt_hazard *fit, struct
     }
     enum rt_status status = test_score(work, fit, error);
     if (status == RT_OK)
-        status = maximise(work, fit, error);
+        status = rt_hazard_climb(work, fit, error);
     if (status == RT_OK && !work->converged && !fit->monotone) {
         leave_undefined(fit, NOT_FOUND);
         return RT_OK;
@@ -475,7 +287,7 @@ enum rt_status rt_hazard(struct rt_hazard *fit, const struct rt_hazard_model *mo
     bool clustered = model->data.clusters.of != NULL;
     *fit = (struct rt_hazard){.terms = model->terms, .n = model->data.n};
     fit->wald = fit->model_wald = rt_undefined(INFINITE);
-    struct work work = {.terms = model->terms};
+    struct rt_hazard_work work = {.terms = model->terms};
     unsigned char *seen = rt_new_array(model->data.clusters.count, 1);
     enum rt_status status = seen == NULL ? rt_fail_memory(error) : RT_OK;
     if (status == RT_OK)

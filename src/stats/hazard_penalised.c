@@ -289,8 +289,9 @@ static enum rt_status fill_design_effects(struct penalised *f, double *effect, s
     if (clusters->of == NULL)
         return RT_OK;
     double *sums = rt_new_array(clusters->count, (p == 0 ? 1 : p) * sizeof *sums);
-    enum rt_status status =
-        sums == NULL ? rt_fail_memory(error) : rt_partial_cluster_scores(&f->partial, NULL, sums, error);
+    if (sums == NULL)
+        return rt_fail_memory(error);
+    enum rt_status status = rt_partial_cluster_scores(&f->partial, NULL, sums, error);
     for (size_t j = 0; status == RT_OK && j < p; j++) {
         struct rt_sum sandwich = {0};
         for (size_t c = 0; c < clusters->count; c++) {
@@ -320,19 +321,21 @@ static enum rt_status fit_penalised(struct penalised *f, struct rt_estimate *ter
     size_t p = f->terms;
     double *variance = rt_new_array(p, sizeof *variance);
     double *effect = rt_new_array(p, sizeof *effect);
-    enum rt_status status = variance == NULL || effect == NULL ? rt_fail_memory(error) : RT_OK;
-    if (status == RT_OK) {
+    enum rt_status status = RT_OK;
+    if (variance == NULL || effect == NULL) {
+        status = rt_fail_memory(error);
+    } else {
         drop_redundant(f);
         f->maximum = maximise(f);
         memcpy(f->best, f->b, p * sizeof *f->best);
         for (size_t j = 0; j < p; j++)
             variance[j] = f->inverse[j * p + j];
         status = fill_design_effects(f, effect, error);
-    }
-    for (size_t j = 0; status == RT_OK && j < p; j++) {
-        f->design_effect = effect[j];
-        const char *reason = why_undefined(f, j);
-        terms[j] = reason == NULL ? profile_term(f, j, variance[j]) : rt_undefined(reason);
+        for (size_t j = 0; status == RT_OK && j < p; j++) {
+            f->design_effect = effect[j];
+            const char *reason = why_undefined(f, j);
+            terms[j] = reason == NULL ? profile_term(f, j, variance[j]) : rt_undefined(reason);
+        }
     }
     free(variance);
     free(effect);

@@ -181,9 +181,10 @@ static enum rt_status test_set(struct widened *w, const size_t *set, size_t whic
     size_t *columns = rt_new_array(p, sizeof *columns);
     double *matrix = rt_new_array(p * p, sizeof *matrix);
     double *score = rt_new_array(p, sizeof *score);
-    enum rt_status status =
-        columns == NULL || matrix == NULL || score == NULL ? rt_fail_memory(error) : RT_OK;
-    if (status == RT_OK) {
+    enum rt_status status = RT_OK;
+    if (columns == NULL || matrix == NULL || score == NULL) {
+        status = rt_fail_memory(error);
+    } else {
         for (size_t j = 0; j < p; j++)
             if (tested(w, set, which, j)) {
                 score[size] = w->score[j];

@@ -133,7 +133,8 @@ static void sweep_forward(const struct steps *steps, size_t s)
     struct rt_sum *cumulative = partial->sums; /* hazard, mean hazard of each term */
     memset(cumulative, 0, (1 + terms) * sizeof *cumulative);
     size_t late = strata->entry_start[s];
-    for (size_t begin = strata->exit_start[s], end = begin; begin < strata->exit_start[s + 1]; begin = end) {
+    size_t end = 0;
+    for (size_t begin = strata->exit_start[s]; begin < strata->exit_start[s + 1]; begin = end) {
         size_t k = timeline->exit[strata->by_exit[begin]];
         double hazard = rt_sum_value(&cumulative[0]);
         for (; late < strata->entry_start[s + 1] && timeline->first[strata->by_entry[late]] <= k; late++)

@@ -98,7 +98,8 @@ static void sweep_stratum(struct sweep *sweep, const struct rt_timeline *timelin
         }
     }
     size_t late = strata->entry_start[s];
-    for (size_t begin = strata->exit_start[s], end = begin; begin < strata->exit_start[s + 1]; begin = end) {
+    size_t end = 0;
+    for (size_t begin = strata->exit_start[s]; begin < strata->exit_start[s + 1]; begin = end) {
         size_t k = timeline->exit[strata->by_exit[begin]];
         for (; late < strata->entry_start[s + 1] && timeline->first[strata->by_entry[late]] <= k; late++) {
             enter_row(sweep, strata->by_entry[late]);
