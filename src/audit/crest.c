@@ -110,6 +110,8 @@ static void write_level(struct crest_task *task)
     }
     long due = take_level(task, EXPOSED, 3);
     rt_put_share(task->rows, crest_row(task, "exposure_share", 3, due), task->sample);
+    if (whole)
+        rt_put_patient_mean(task->rows, crest_row(task, "exposure_share", 3, due), task->sample);
 }
 
 static bool level_has_cases(const struct crest_task *task)

@@ -100,6 +100,8 @@ static void write_level(struct depth_task *task)
     rt_put_mean(task->rows, depth_row(task, "depth_mean_absolute"), task->sample);
     transform(task->sample, is_within_half);
     rt_put_share(task->rows, depth_row(task, "depth_within_half"), task->sample);
+    if (task->grouping == RT_BY_NOTHING)
+        rt_put_patient_mean(task->rows, depth_row(task, "depth_within_half"), task->sample);
 }
 
 /* The operator against all others whose operator is known. */

@@ -59,6 +59,7 @@ void rt_put_patient_mean(struct rt_rows *rows, struct rt_figure row, const struc
     double *values = per_patient(sample, false);
     set_counts(&row, sample);
     row.unit_of_analysis = "patient";
+    row.method = "patient_mean";
     if (values == NULL)
         rt_rows_check(rows, rt_fail_memory(rows->error));
     else if (rt_rows_check(rows, rt_mean(values, sample->clusters, NULL, &mean, rows->error)))

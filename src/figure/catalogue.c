@@ -50,7 +50,8 @@ static const struct rt_measure measures[] = {
 {"depth", "depth_mean_absolute", "distance from plan, mean", "mm", 2, "", "depth error", "mean_cr2",
  "Mean of the absolute difference between achieved and planned depth.", "ours"},
 {"depth", "depth_within_half", "within 0.5 mm of plan", "share", 0, "", "depth error", "share_korn_graubard",
- "Share with an absolute difference of at most 0.50 mm, compared in integer hundredths.",
+ "Share with an absolute difference of at most 0.50 mm, compared in integer hundredths. Unit of analysis patient: mean of the "
+ "patients' shares.",
  "Korn, Graubard 1998, Survey Methodology 24:193-201"},
 {"depth", "depth_operator_difference", "operator minus all others, mean depth error", "mm", 2, "", "depth error",
  "difference_cr2", "Mean of achieved minus planned depth of the operator minus that of all other operators.",
@@ -125,7 +126,8 @@ static const struct rt_measure measures[] = {
  "the worse site (the lower of the two changes).", "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"crest", "exposure_share", "worse site exposed more than 0.5 mm", "share", 0, "months", "exposure",
  "share_korn_graubard",
- "Share of implants whose worse site shows more than 0.50 mm of implant: exposure = max(0, -level).",
+ "Share of implants whose worse site shows more than 0.50 mm of implant: exposure = max(0, -level). Unit of analysis patient: "
+ "mean of the patients' shares.",
  "Korn, Graubard 1998, Survey Methodology 24:193-201"},
 {"crest", "exposure_median", "exposure, median", "mm", 2, "months", "exposure", "quantile_woodruff",
  "Median of max(0, -level): per site, mean of both sites, worse site.", "Woodruff 1952, JASA 47:635-646"},
@@ -213,6 +215,7 @@ static const struct rt_method methods[] = {
 {"mean_cr2", "mean, clustered by patient",
  "Mean with a bias-reduced sandwich variance clustered by patient (CR2) and t limits on Satterthwaite degrees of freedom.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181; Pustejovsky, Tipton 2018, JBES 36:672-683"},
+{"patient_mean", "mean of patients' means", "Each patient's mean counts once; t limits on patients - 1.", "ours"},
 {"difference_cr2", "difference of means, clustered by patient",
  "Regression on one indicator, bias-reduced sandwich variance clustered by patient (CR2), Satterthwaite degrees of freedom.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
@@ -226,8 +229,9 @@ static const struct rt_method methods[] = {
  "Restricted cubic spline by least squares, pointwise band from the variance clustered by patient (CR2).",
  "Durrleman, Simon 1989, Statistics in Medicine 8:551-561; Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"limits_clustered", "limits of agreement, clustered by patient",
- "Bias and 1.96 standard deviations of a single difference (between and within patients), intervals from leaving out one "
- "patient at a time.", "Bland, Altman 1999, Statistical Methods in Medical Research 8:135-160"},
+ "Bias and 1.96 standard deviations of a single difference (between and within patients); each interval joins those of the bias "
+ "(CR2 by patient) and of the standard deviation (leaving out one patient at a time).",
+ "Bland, Altman 1999, Statistical Methods in Medical Research 8:135-160; Zou 2013, ibidem 22:630-642"},
 {"share_korn_graubard", "share, clustered by patient",
  "Exact binomial limits at the effective number of implants after clustering by patient.",
  "Korn, Graubard 1998, Survey Methodology 24:193-201"},

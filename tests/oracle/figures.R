@@ -368,16 +368,25 @@ expect_depth <- function(c) {
                     do.call(want, c(list("depth_mean_absolute", grouping, name), cr2_mean(abs(x$error), x$patient_id)))
                     f <- agreement_of(x$error, x$patient_id)
                     all <- f(rep(TRUE, nrow(x)))
-                    t <- qt(0.975, patients - 1)
-                    for (k in list(c("depth_limit_lower", -1.96), c("depth_limit_upper", 1.96))) {
-                        limit <- function(keep) { v <- f(keep); v[1] + as.numeric(k[2]) * v[2] }
-                        half <- t * jackknife(limit, x$patient_id)
-                        value <- all[1] + as.numeric(k[2]) * all[2]
-                        want(k[1], grouping, name, value = value, lower = value - half, upper = value + half)
+                    replicates <- sapply(unique(x$patient_id), function(one) f(x$patient_id != one))
+                    count <- ncol(replicates)
+                    error <- sqrt((count - 1) / count * sum((replicates[2, ] - mean(replicates[2, ]))^2))
+                    half <- qt(0.975, patients - 1) * error / all[2]
+                    sd <- all[2] * exp(c(0, -half, half))
+                    bias <- unlist(cr2_mean(x$error, x$patient_id))
+                    r <- suppressWarnings(cor(replicates[1, ], replicates[2, ]))
+                    if (half > 1e-12) {
+                        want("depth_sd", grouping, name, value = sd[1], lower = sd[2], upper = sd[3])
+                        for (sign in c(-1, 1)) {                       # Zou (2013), with the correlation of the two errors
+                            down <- bias[1] - bias[2]; up <- bias[3] - bias[1]
+                            s_down <- 1.96 * if (sign < 0) sd[3] - sd[1] else sd[1] - sd[2]
+                            s_up <- 1.96 * if (sign < 0) sd[1] - sd[2] else sd[3] - sd[1]
+                            value <- bias[1] + sign * 1.96 * sd[1]
+                            want(if (sign < 0) "depth_limit_lower" else "depth_limit_upper", grouping, name, value = value,
+                                 lower = value - sqrt(down^2 + s_down^2 + 2 * sign * r * down * s_down),
+                                 upper = value + sqrt(up^2 + s_up^2 + 2 * sign * r * up * s_up))
+                        }
                     }
-                    half <- t * jackknife(function(keep) f(keep)[2], x$patient_id) / all[2]
-                    if (half > 1e-12)
-                        want("depth_sd", grouping, name, value = all[2], lower = all[2] * exp(-half), upper = all[2] * exp(half))
                 }
                 if (by == "operator" && !is_few) {
                     y <- d[!is.na(d$error) & !is.na(d$operator), ]

@@ -11,7 +11,7 @@
 /* Mean of sample.value, CR2 by patient. */
 void rt_put_mean(struct rt_rows *rows, struct rt_figure row, const struct rt_sample *sample);
 
-/* Mean of the patients' means of sample.value; unit of analysis patient. */
+/* Mean of the patients' means (shares, where the values are 0 and 1) of sample.value; unit of analysis patient. */
 void rt_put_patient_mean(struct rt_rows *rows, struct rt_figure row, const struct rt_sample *sample);
 
 /* Mean of sample.value where sample.code is 1 minus that where it is 0, CR2 by patient. n_implants and n_patients are those
