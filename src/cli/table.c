@@ -70,6 +70,7 @@ static void close_row(struct reader *reader)
     if (!reader->have_header) {
         reader->have_header = true;
         table->column_count = reader->cells_in_row;
+        table->header_line = reader->row_line;
         return;
     }
     if (reader->cells_in_row != table->column_count) {
@@ -137,27 +138,40 @@ static enum rt_status parse_stream(struct reader *reader, struct csv_parser *par
     return reader->status;
 }
 
+struct named {
+    const char *name;
+    size_t column;
+};
+
+static int by_name(const void *a, const void *b)
+{
+    const struct named *x = a;
+    const struct named *y = b;
+    int order = strcmp(x->name, y->name);
+    return order != 0 ? order : (x->column > y->column) - (x->column < y->column);
+}
+
+/* No name may stand twice. A column without a name (spreadsheets leave them at the end) cannot be asked for, and does
+ * no harm. */
 static enum rt_status check_names(struct rt_table *table, struct rt_error *error)
 {
-    for (size_t column = 0; column < table->column_count; column++) {
-        const char *name = rt_table_name(table, column);
-        if (name[0] == '\0') {
-            rt_fail(error, RT_INPUT, "column %zu has no name", column + 1);
-            rt_error_remedy(error, "give every column a name in the first row");
-        }
-        for (size_t other = 0; other < column && name[0] != '\0'; other++) {
-            if (strcmp(name, rt_table_name(table, other)) == 0) {
-                rt_fail(error, RT_INPUT, "the column name '%.60s' stands in columns %zu and %zu", name,
-                        other + 1, column + 1);
-                rt_error_remedy(error, "rename one of them");
-            }
-        }
-        if (error->status != RT_OK) {
-            rt_error_locate(error, table->file, 1, NULL);
-            return RT_INPUT;
-        }
+    struct named *names = rt_new_array(table->column_count, sizeof *names);
+    if (names == NULL)
+        return rt_fail_memory(error);
+    for (size_t column = 0; column < table->column_count; column++)
+        names[column] = (struct named){rt_table_name(table, column), column};
+    qsort(names, table->column_count, sizeof *names, by_name);
+    enum rt_status status = RT_OK;
+    for (size_t i = 1; status == RT_OK && i < table->column_count; i++) {
+        if (names[i].name[0] == '\0' || strcmp(names[i].name, names[i - 1].name) != 0)
+            continue;
+        status = rt_fail(error, RT_INPUT, "the column name '%.60s' stands in columns %zu and %zu",
+                         names[i].name, names[i - 1].column + 1, names[i].column + 1);
+        rt_error_locate(error, table->file, table->header_line, NULL);
+        rt_error_remedy(error, "rename one of them");
     }
-    return RT_OK;
+    free(names);
+    return status;
 }
 
 static enum rt_status read_stream(struct rt_table *table, FILE *stream, struct rt_error *error)
@@ -217,16 +231,18 @@ enum rt_status rt_find_column(const struct rt_table *table, const char *name, si
                               struct rt_error *error)
 {
     for (*column = 0; *column < table->column_count; (*column)++)
-        if (strcmp(rt_table_name(table, *column), name) == 0)
+        if (name[0] != '\0' && strcmp(rt_table_name(table, *column), name) == 0)
             return RT_OK;
     struct rt_text names = {0};
-    for (size_t i = 0; i < table->column_count && i < SHOWN_NAMES; i++)
-        rt_text_format(&names, "%s%.40s", i == 0 ? "" : ", ", rt_table_name(table, i));
-    if (table->column_count > SHOWN_NAMES)
-        rt_text_format(&names, " and %zu more", table->column_count - SHOWN_NAMES);
+    size_t shown = 0;
+    for (size_t i = 0; i < table->column_count && shown < SHOWN_NAMES; i++)
+        if (rt_table_name(table, i)[0] != '\0')
+            rt_text_format(&names, "%s%.40s", shown++ == 0 ? "" : ", ", rt_table_name(table, i));
+    if (shown == SHOWN_NAMES)
+        rt_text_add(&names, ", ...");
     rt_fail(error, RT_INPUT, "there is no column '%.60s'", name);
-    rt_error_locate(error, table->file, 1, NULL);
-    rt_error_remedy(error, "the columns are %s", names.failed ? "" : names.bytes);
+    rt_error_locate(error, table->file, table->header_line, NULL);
+    rt_error_remedy(error, "the columns are %s", names.failed || shown == 0 ? "without names" : names.bytes);
     rt_text_release(&names);
     return RT_INPUT;
 }

@@ -15,6 +15,7 @@
 struct rt_table {
     char *file; /* as shown in errors; "-" for standard input */
     size_t column_count;
+    long header_line;
     size_t row_count;     /* without the header */
     struct rt_text bytes; /* every cell, NUL-terminated */
     uint32_t *cells;      /* offsets into bytes: the header's cells, then row after row */
