@@ -8,10 +8,10 @@ check-kill: $(PROGRAM)
 check-full-disk: $(PROGRAM)
 	@sh tests/fault/full-disk.sh $(PROGRAM) sample-data
 
-FAULT_MALLOC := $(B)/tests/fault/test_malloc
+FAULT_MALLOC := $(patsubst tests/%.c,$(B)/tests/%,$(sort $(wildcard tests/fault/test_*.c)))
 check-malloc: $(FAULT_MALLOC)
 	@sh .ci/run-tests $(FAULT_MALLOC)
 
-$(FAULT_MALLOC): $(B)/obj/tests/fault/test_malloc.o $(TEST_SUPPORT) $(ARCHIVES)
+$(FAULT_MALLOC): $(B)/tests/fault/%: $(B)/obj/tests/fault/%.o $(TEST_SUPPORT) $(ARCHIVES)
 	@mkdir -p $(@D)
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc $^ -lcmocka $(LIBRARIES) -o $@
