@@ -117,10 +117,9 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_between = {
     "between",
     "two survival curves compared at one time",
-    "difference standard_error lower upper p statistic recovered_lower recovered_upper; survival at_risk "
-    "(group); "
-    "with --until mean_difference mean_difference_error mean_difference_lower mean_difference_upper "
-    "mean_difference_p; with --cluster also correlation clusters_in_both",
+    "difference standard_error lower upper p statistic recovered_lower recovered_upper; survival at_risk\n"
+    "(group); with --until mean_difference mean_difference_error mean_difference_lower\n"
+    "mean_difference_upper mean_difference_p; with --cluster also correlation clusters_in_both",
     notes,
     options,
     run};

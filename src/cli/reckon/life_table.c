@@ -112,10 +112,8 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_life_table = {
     "life-table",
     "actuarial life tables",
-    "entering withdrawn exposed failed interval_survival interval_failure cumulative_survival standard_error "
-    "hazard "
-    "hazard_error "
-    "(at = interval start)",
+    "entering withdrawn exposed failed interval_survival interval_failure cumulative_survival\n"
+    "standard_error hazard hazard_error (at = interval start)",
     notes,
     options,
     run};

@@ -178,11 +178,10 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_survival = {
     "survival",
     "survival curves, their medians and restricted means",
-    "events at_risk survival standard_error lower upper (at = time); median median_lower median_upper; with "
-    "--until restricted_mean restricted_mean_error restricted_mean_lower restricted_mean_upper; with --at "
-    "also "
-    "events_to_date exact_lower exact_upper; with --q quantile quantile_lower quantile_upper (at = share); "
-    "with --cluster also clusters_at_risk",
+    "events at_risk survival standard_error lower upper (at = time); median median_lower median_upper;\n"
+    "with --until restricted_mean restricted_mean_error restricted_mean_lower restricted_mean_upper;\n"
+    "with --at also events_to_date exact_lower exact_upper; with --q quantile quantile_lower quantile_upper\n"
+    "(at = share); with --cluster also clusters_at_risk",
     notes,
     options,
     run};
