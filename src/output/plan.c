@@ -287,6 +287,8 @@ const char *row_words(const struct plan *plan, const struct rt_figure *row)
         const char *grouping = level_part(plan, row->grouping, i);
         const char *level = level_part(plan, row->level, i);
         const char *known = known_words(plan, grouping, level);
+        if (several && strlen(level) > strlen(" mm") && strcmp(level + strlen(level) - 3, " mm") == 0)
+            level = rt_document_text(document, "%.*s", (int)strlen(level) - 3, level); /* the head has it */
         words = rt_document_text(document, "%s%s%s%s", words, words[0] == '\0' ? "" : ", ",
                                  several ? short_name(grouping) : "",
                                  known != NULL ? known : level_words(plan, grouping, level));

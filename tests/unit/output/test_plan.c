@@ -127,7 +127,7 @@ static void rows_are_named_by_what_they_are_about(void **state)
     assert_string_equal(row_words(plan, &row), "A");
     row.grouping = "window|depth_class|tissue_class";
     row.level = "all|0 to <1 mm|>=3 mm";
-    assert_string_equal(row_words(plan, &row), "depth 0 to under 1 mm, tissue 3 mm or more");
+    assert_string_equal(row_words(plan, &row), "depth 0 to under 1, tissue 3 or more");
     row.grouping = "window";
     row.level = "period";
     assert_string_equal(row_words(plan, &row), "the period");
