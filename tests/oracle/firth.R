@@ -1,0 +1,129 @@
+# Penalised logistic regression by its definition: Newton steps on the modified score with a numerical Jacobian (scoring
+# where that is not negative definite), limits by root finding on the profile. The design effect from its formula.
+source(file.path(Sys.getenv("ORACLE"), "lib.R"))
+
+penalised <- function(b, y, x) {
+    eta <- as.vector(x %*% b)
+    pi <- plogis(eta)
+    w <- pi * (1 - pi)
+    info <- crossprod(x, w * x)
+    inverse <- solve(info)
+    h <- w * rowSums((x %*% inverse) * x)
+    rest <- y - pi + h * (0.5 - pi)
+    list(value = sum(ifelse(y == 1, plogis(eta, log.p = TRUE), plogis(-eta, log.p = TRUE))) +
+             as.numeric(determinant(info)$modulus) / 2,
+         score = as.vector(crossprod(x, rest)), info = info, inverse = inverse, rest = rest, pi = pi)
+}
+
+# Minus the Jacobian of the score in the free coefficients, by central differences.
+curvature <- function(b, y, x, free) {
+    size <- 1e-5 / apply(abs(x), 2, max)
+    jacobian <- sapply(free, function(j) {
+        up <- down <- b
+        up[j] <- b[j] + size[j]
+        down[j] <- b[j] - size[j]
+        tryCatch((penalised(up, y, x)$score - penalised(down, y, x)$score)[free] / (2 * size[j]), error = function(e) free * NA)
+    })
+    jacobian <- matrix(jacobian, length(free))
+    -(jacobian + t(jacobian)) / 2
+}
+
+# Maximise over the coefficients not in `held`, from b: scoring with halving, to a score of nothing.
+maximise <- function(b, y, x, held = integer(0)) {
+    free <- setdiff(seq_along(b), held)
+    now <- penalised(b, y, x)
+    for (round in 1:60) {
+        if (length(free) == 0) break
+        curve <- curvature(b, y, x, free)
+        if (!all(is.finite(curve)) || any(eigen(curve, TRUE, only.values = TRUE)$values <= 0))
+            curve <- now$info[free, free, drop = FALSE]
+        step <- solve(curve, now$score[free])
+        move <- max(abs(x[, free, drop = FALSE] %*% step))
+        if (move > 2) step <- step * 2 / move
+        part <- 1
+        repeat {
+            new <- b
+            new[free] <- b[free] + part * step
+            next_one <- tryCatch(penalised(new, y, x), error = function(e) NULL)
+            if (!is.null(next_one) && is.finite(next_one$value) && next_one$value >= now$value - 1e-13 * (1 + abs(now$value))) break
+            part <- part / 2
+            if (part < 1e-6) return(list(b = b, at = now))
+        }
+        b <- new
+        now <- next_one
+        if (max(abs(step)) * part < 1e-14 * (1 + max(abs(b)))) break
+    }
+    list(b = b, at = now)
+}
+
+# The limit on one side: outward in small steps, the other coefficients starting where the last step left them.
+limit_of <- function(j, full, y, x, side, allowed) {
+    top <- full$at$value
+    warm <- full$b
+    lost <- function(value) {
+        b <- warm
+        b[j] <- value
+        fit <- maximise(b, y, x, j)
+        warm <<- fit$b
+        top - fit$at$value - allowed
+    }
+    at <- full$b[j]
+    step <- side * sqrt(full$at$inverse[j, j])
+    while (lost(at + step) < 0) { at <- at + step; step <- 1.2 * step }
+    uniroot(lost, sort(c(at, at + step)), tol = 1e-12, maxiter = 200)$root
+}
+
+ratio <- function(at, x, j, cluster) {
+    sums <- rowsum(as.vector(x %*% at$inverse[, j]) * at$rest, cluster)
+    g <- nrow(sums)
+    g / (g - 1) * sum(sums^2) / at$inverse[j, j]
+}
+
+for (set in data_sets(130, c("plain", "ties", "separated", "none", "rare", "heaped"))) {
+    start(set)
+    n <- sample(c(4, 8, 20, 50), 1)
+    d <- data.frame(a = random_values(n, if (set$kind %in% c("ties", "heaped")) set$kind else "plain"),
+                    g = random_groups(n, 2), patient = random_clusters(n))
+    latent <- clustered_values(d$patient, 0.4) + 0.5 * d$a
+    d$y <- as.integer(switch(set$kind, separated = d$a > 0, none = FALSE, rare = latent > 1.6, latent > 0))
+    x <- model.matrix(if (length(unique(d$g)) > 1) ~ a + g else ~ a, d)
+    if (qr(x)$rank < ncol(x)) next
+    clustered <- runif(1) < 0.5 && length(unique(d$patient)) > 1
+    full <- maximise(rep(0, ncol(x)), d$y, x)
+    terms <- c("intercept", "a", "g=L2")[seq_len(ncol(x))]
+    rows <- expect("penalised_log_likelihood", value = full$at$value, scale = 1)
+    for (j in seq_len(ncol(x))) {
+        null <- maximise(replace(0 * full$b, j, 0), d$y, x, j)
+        effect <- if (clustered) max(1, ratio(full$at, x, j, d$patient), ratio(null$at, x, j, d$patient)) else 1
+        statistic <- 2 * (full$at$value - null$at$value) / effect
+        error <- sqrt(full$at$inverse[j, j])
+        allowed <- effect * qchisq(0.95, 1) / 2
+        rows <- rbind(rows, expect("coefficient", terms[j], value = full$b[j], scale = error),
+            expect("standard_error", terms[j], value = error),
+            # p and its statistic come from a difference of log likelihoods: 1e-13 of them is what can be seen
+            expect("statistic", terms[j], value = statistic, scale = 1e-4),
+            if (statistic > 1e-4) expect("p", terms[j], value = pchisq(statistic, 1, lower.tail = FALSE)),
+            expect("lower", terms[j], value = limit_of(j, full, d$y, x, -1, allowed), scale = error),
+            expect("upper", terms[j], value = limit_of(j, full, d$y, x, 1, allowed), scale = error))
+        if (clustered) rows <- rbind(rows, expect("design_effect", terms[j], value = effect))
+    }
+    arguments <- list("firth", d, "--response", "y", "--numbers", "a")
+    if (ncol(x) > 2) arguments <- c(arguments, "--categories", "g")
+    ours <- do.call(reckon, c(arguments, if (clustered) c("--cluster", "patient")))
+    compare("firth", set, ours, rows)
+}
+
+# brglm2, where it is installed: coefficients and errors.
+if (requireNamespace("brglm2", quietly = TRUE)) {
+    for (set in data_sets(30, "plain", first = 501L)) {
+        start(set)
+        d <- data.frame(a = rnorm(40), b = rnorm(40))
+        d$y <- as.integer(d$a + rnorm(40) > 0.5)
+        fit <- glm(y ~ a + b, binomial, d, method = brglm2::brglmFit, type = "AS_mean", epsilon = 1e-12, maxit = 500)
+        ours <- reckon("firth", d, "--response", "y", "--numbers", "a,b")
+        compare("firth", set, ours, rbind(
+            expect("coefficient", c("intercept", "a", "b"), value = coef(fit), scale = sqrt(diag(vcov(fit)))),
+            expect("standard_error", c("intercept", "a", "b"), value = sqrt(diag(vcov(fit))))))
+    }
+}
+finish()
