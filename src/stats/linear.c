@@ -6,7 +6,6 @@
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
-#include <string.h>
 
 static const char aliased[] = "the other columns of the model already give this one";
 static const char open_combination[] = "the rows do not determine this combination of coefficients";
@@ -15,26 +14,54 @@ static const char perfect[] = "the model fits every row exactly, so there is no 
 static const char constant[] = "the response has one value only";
 static const char no_rows[] = "no rows";
 
-/* y - X b in extended precision: the step that makes iterative refinement gain digits. */
-static void form_residuals(struct rt_linear *fit, const double *y, const double *x)
+/* One round of refining coefficients b and residuals r together, so that both r + X b = y and X'r = 0 hold to the
+ * last digits, even for ill-conditioned columns or large residuals (Bjorck 1967, BIT 7:257-278): f = y - r - X b and
+ * g = -X'r in extended precision, h = R^-T g, d = Q'f; then b += R^-1 (d - h), r += f - Q (d - h). */
+static void refine(struct rt_linear *fit, const double *y, const double *x, long double *r, long double *f,
+                   long double *h)
 {
+    const struct rt_basis *basis = &fit->basis;
+    size_t rank = fit->rank;
+    for (size_t k = 0; k < rank; k++)
+        h[k] = 0;
     for (size_t i = 0; i < fit->n; i++) {
-        long double rest = y[i];
-        for (size_t k = 0; k < fit->rank; k++)
-            rest -= (long double)x[i * fit->p + fit->basis.kept[k]] * fit->coefficients[k];
-        fit->residuals[i] = (double)rest;
+        f[i] = (long double)y[i] - r[i];
+        for (size_t k = 0; k < rank; k++) {
+            long double column = x[i * fit->p + basis->kept[k]];
+            f[i] -= column * fit->coefficients[k];
+            h[k] -= column * r[i];
+        }
     }
+    for (size_t k = 0; k < rank; k++) {
+        for (size_t l = 0; l < k; l++)
+            h[k] -= basis->r[l * rank + k] * h[l];
+        h[k] /= basis->r[k * rank + k];
+        fit->z[k] = -(double)h[k];
+    }
+    for (size_t i = 0; i < fit->n; i++)
+        for (size_t k = 0; k < rank; k++)
+            fit->z[k] += basis->q[i * rank + k] * (double)f[i];
+    for (size_t i = 0; i < fit->n; i++) {
+        r[i] += f[i];
+        for (size_t k = 0; k < rank; k++)
+            r[i] -= (long double)basis->q[i * rank + k] * fit->z[k];
+    }
+    rt_basis_coefficients(basis, fit->z, fit->z);
+    for (size_t k = 0; k < rank; k++)
+        fit->coefficients[k] += fit->z[k];
 }
 
-static void add_correction(struct rt_linear *fit)
+static enum rt_status solve(struct rt_linear *fit, const double *y, const double *x, struct rt_error *error)
 {
-    memset(fit->z, 0, fit->rank * sizeof *fit->z);
+    long double *r = rt_new_array(2 * fit->n + fit->rank, sizeof *r);
+    if (r == NULL)
+        return rt_fail_memory(error);
+    for (int round = 0; round < 4; round++) /* the first one is the plain solution */
+        refine(fit, y, x, r, r + fit->n, r + 2 * fit->n);
     for (size_t i = 0; i < fit->n; i++)
-        for (size_t k = 0; k < fit->rank; k++)
-            fit->z[k] += fit->basis.q[i * fit->rank + k] * fit->residuals[i];
-    rt_basis_coefficients(&fit->basis, fit->z, fit->z);
-    for (size_t k = 0; k < fit->rank; k++)
-        fit->coefficients[k] += fit->z[k];
+        fit->residuals[i] = (double)r[i];
+    free(r);
+    return RT_OK;
 }
 
 static double sum_of_squares(const double *values, size_t n, double centre)
@@ -179,15 +206,13 @@ static enum rt_status fit_model(struct rt_linear *fit, const double *y, const do
     if (fit->coefficients == NULL || fit->z == NULL || fit->residuals == NULL || fit->ordinary == NULL ||
         (clusters != NULL && fit->robust == NULL))
         return rt_fail_memory(error);
-    for (int round = 0; round < 3; round++) {
-        form_residuals(fit, y, x);
-        add_correction(fit);
-    }
-    form_residuals(fit, y, x);
+    enum rt_status status = solve(fit, y, x, error);
+    if (status != RT_OK)
+        return status;
     judge_fit(fit, y, x);
     if (clusters != NULL) {
-        enum rt_status status = rt_sandwich_build(&fit->sandwich, fit->basis.q, fit->n, fit->rank,
-                                                  fit->residuals, clusters, error);
+        status = rt_sandwich_build(&fit->sandwich, fit->basis.q, fit->n, fit->rank, fit->residuals, clusters,
+                                   error);
         if (status != RT_OK)
             return status;
         fit->clusters = rt_sandwich_clusters(fit->sandwich);

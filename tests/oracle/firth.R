@@ -56,15 +56,14 @@ maximise <- function(b, y, x, held = integer(0)) {
     list(b = b, at = now)
 }
 
-# The limit on one side: outward in small steps, the other coefficients starting where the last step left them.
+# The limit on one side: outward step by step, the other coefficients starting along the tangent of the profile.
 limit_of <- function(j, full, y, x, side, allowed) {
     top <- full$at$value
-    warm <- full$b
+    warm <- full
     lost <- function(value) {
-        b <- warm
-        b[j] <- value
+        b <- warm$b + warm$at$inverse[, j] / warm$at$inverse[j, j] * (value - warm$b[j])
         fit <- maximise(b, y, x, j)
-        warm <<- fit$b
+        warm <<- fit
         top - fit$at$value - allowed
     }
     at <- full$b[j]

@@ -1,7 +1,7 @@
 /*
  * Least squares by QR, with ordinary errors and with CR2 cluster-robust errors and Satterthwaite df.
  *
- * b = R^-1 Q'y, refined twice by the residuals y - X b formed in extended precision; sigma^2 = RSS/(n -
+ * b = R^-1 Q'y, then b and the residuals are refined together in extended precision (Bjorck 1967); sigma^2 = RSS/(n -
  * rank); ordinary errors by t(n - rank); robust errors as cluster_sandwich.h says. Aliased columns have an
  * undefined coefficient with the reason, and the rest is fitted as if they were not there.
  *

@@ -33,6 +33,8 @@ static void write(struct rt_reckon *r, const struct rt_reckon_design *design, co
     rt_reckon_row(r, "icc", NULL, NAN, fit->icc, fit->reason);
     if (units)
         rt_reckon_row(r, "icc_unit", NULL, NAN, fit->icc_unit, fit->reason);
+    rt_reckon_row(r, "variance_between", NULL, NAN, fit->sd_between * fit->sd_between, fit->reason);
+    rt_reckon_row(r, "variance_within", NULL, NAN, fit->sd_within * fit->sd_within, fit->reason);
     rt_reckon_row(r, "reml", NULL, NAN, fit->reml, fit->reason);
     rt_reckon_row(r, "design_effect", NULL, NAN, fit->design_effect, fit->reason);
     if (fit->boundary)
