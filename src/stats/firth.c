@@ -9,6 +9,7 @@
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
+#include <string.h>
 
 static const char aliased[] = "the other columns of the model already give this one";
 static const char no_rows[] = "no rows";
@@ -19,45 +20,143 @@ static const char no_limit[] = "the profile of the likelihood could not be follo
 /* Quantile 0.95 of chi-square with 1 df: the square of the normal quantile 0.975. */
 static const double chi_square_95 = RT_Z_95 * RT_Z_95;
 
+/* A point of the profile: coordinates, and how the others move along it per unit of the last one. */
+struct place {
+    double *g;       /* k */
+    double *tangent; /* k - 1 */
+};
+
 /* One coefficient at hand: the columns reordered so that it is the last one, whose coordinate is then
  * R_last times the coefficient. */
 struct profile {
     struct rt_penalised model;
     struct rt_basis basis;
-    double per_unit;   /* coordinate per unit of the coefficient */
-    double at_maximum; /* l* */
-    double allowed;    /* loss of l* at the limits */
-    double *kept;      /* k: coordinates at the maximum */
+    double per_unit;     /* coordinate per unit of the coefficient */
+    double at_maximum;   /* l* */
+    double allowed;      /* loss of l* at the limits */
+    struct place top;    /* the maximum */
+    struct place near;   /* where the profile was last evaluated */
+    struct place end[2]; /* the ends of the interval in which a limit lies */
+    bool widely;         /* search from many starts: l* can have several local maxima when events are few */
+    double *candidate;   /* k: best coordinates met at the coordinate in question */
+    double *scratch;     /* k by k */
 };
 
+enum { PLACES = 4 }; /* near, top and both ends */
+
+static enum rt_status make_profile(struct profile *profile, size_t k, struct rt_error *error)
+{
+    double *numbers = rt_new_array(9 * k + k * k, sizeof *numbers);
+    if (numbers == NULL)
+        return rt_fail_memory(error);
+    profile->top = (struct place){numbers, numbers + k};
+    profile->near = (struct place){numbers + 2 * k, numbers + 3 * k};
+    profile->end[0] = (struct place){numbers + 4 * k, numbers + 5 * k};
+    profile->end[1] = (struct place){numbers + 6 * k, numbers + 7 * k};
+    profile->candidate = numbers + 8 * k;
+    profile->scratch = numbers + 9 * k;
+    return RT_OK;
+}
+
+/* Where the model stands becomes the place. */
+static void remember(struct profile *profile, struct place *place)
+{
+    const struct rt_penalised *model = &profile->model;
+    size_t k = model->k;
+    memcpy(place->g, model->g, k * sizeof *place->g);
+    for (size_t r = 0; r + 1 < k; r++)
+        place->tangent[r] = -model->curve[r * k + k - 1];
+    if (!rt_solve_positive(model->curve, k, k - 1, place->tangent, place->tangent, profile->scratch))
+        memset(place->tangent, 0, (k - 1) * sizeof *place->tangent);
+}
+
+static void copy_place(struct place *to, const struct place *from, size_t k)
+{
+    memcpy(to->g, from->g, k * sizeof *to->g);
+    memcpy(to->tangent, from->tangent, (k - 1) * sizeof *to->tangent);
+}
+
+/* Start number `which` of a search with the last coordinate given: along the tangents of the known places, the others
+ * at 0, or one of the others far out on either side. False when there is no such start. */
+static bool start(struct profile *profile, size_t which, double coordinate)
+{
+    struct rt_penalised *model = &profile->model;
+    size_t last = model->k - 1;
+    const struct place *places[PLACES] = {&profile->near, &profile->top, &profile->end[0], &profile->end[1]};
+    const struct place *place = which < PLACES ? places[which] : NULL;
+    if (which >= (profile->widely ? PLACES + 1 + 2 * last : PLACES))
+        return false;
+    for (size_t r = 0; r < last; r++)
+        model->g[r] = place == NULL ? 0 : place->g[r] + place->tangent[r] * (coordinate - place->g[last]);
+    if (which > PLACES) /* columns of Q have entries of some 1/sqrt(n): this moves predictors by some 4 */
+        model->g[(which - PLACES - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt((double)model->n);
+    model->g[last] = coordinate;
+    return true;
+}
+
+/* Loss of l* at a value of the last coordinate, less what is allowed; the model is left at the best of the maxima
+ * met. NaN when none was. */
 static double loss_at(double coordinate, void *parameters)
 {
     struct profile *profile = parameters;
     struct rt_penalised *model = &profile->model;
-    model->g[model->k - 1] = coordinate;
-    if (!rt_penalised_maximise(model, model->k - 1))
+    size_t k = model->k;
+    double best = -INFINITY;
+    for (size_t which = 0; start(profile, which, coordinate); which++)
+        if (rt_penalised_maximise(model, k - 1) && model->value > best) {
+            best = model->value;
+            memcpy(profile->candidate, model->g, k * sizeof *model->g);
+        }
+    if (isinf(best))
         return NAN;
+    memcpy(model->g, profile->candidate, k * sizeof *model->g);
+    rt_penalised_maximise(model, k - 1);
+    remember(profile, &profile->near);
     return profile->at_maximum - model->value - profile->allowed;
 }
 
-/* Coordinate of the limit on one side: steps outward, each twice as long, until the loss exceeds what is
- * allowed; then the root in the last step. The search of the other coordinates starts where the last one
- * ended. */
+/* Maximise over all coordinates: from 0, and from each coordinate far out. */
+static bool find_top(struct profile *profile)
+{
+    struct rt_penalised *model = &profile->model;
+    size_t k = model->k;
+    double best = -INFINITY;
+    for (size_t which = 0; which <= 2 * k; which++) {
+        memset(model->g, 0, k * sizeof *model->g);
+        if (which > 0)
+            model->g[(which - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt((double)model->n);
+        /* the first one unless another is better beyond rounding */
+        if (rt_penalised_maximise(model, k) && model->value > best + 1e-9) {
+            best = model->value;
+            memcpy(profile->candidate, model->g, k * sizeof *model->g);
+        }
+    }
+    memcpy(model->g, profile->candidate, k * sizeof *model->g);
+    return isfinite(best) && rt_penalised_maximise(model, k);
+}
+
+/* Coordinate of the limit on one side: steps outward, each half as long again, until the loss exceeds what is
+ * allowed, searching widely; then the root in the last step. */
 static double limit_of(struct profile *profile, double step)
 {
     size_t k = profile->model.k;
-    double inner = profile->kept[k - 1];
-    for (size_t r = 0; r < k; r++)
-        profile->model.g[r] = profile->kept[r];
+    double inner = profile->top.g[k - 1];
+    copy_place(&profile->near, &profile->top, k);
+    copy_place(&profile->end[0], &profile->top, k);
+    copy_place(&profile->end[1], &profile->top, k);
     for (int round = 0; round < 40; round++) {
         double outer = inner + step;
+        profile->widely = true;
         double loss = loss_at(outer, profile);
+        profile->widely = false;
         if (isnan(loss))
             return NAN;
+        copy_place(&profile->end[0], &profile->end[1], k);
+        copy_place(&profile->end[1], &profile->near, k);
         if (loss > 0)
             return rt_find_root(loss_at, profile, fmin(inner, outer), fmax(inner, outer));
         inner = outer;
-        step *= 2;
+        step *= 1.5;
     }
     return NAN;
 }
@@ -117,6 +216,7 @@ static void judge(struct rt_firth *fit, struct profile *profile, const struct rt
     struct rt_estimate *estimate = &fit->coefficient[column];
     double error = estimate->standard_error * fabs(profile->per_unit);
     profile->allowed = 0;
+    profile->widely = true;
     double loss = loss_at(0, profile);
     double effect = 1;
     if (clustered)
@@ -130,7 +230,7 @@ static void judge(struct rt_firth *fit, struct profile *profile, const struct rt
     estimate->statistic = fmax(0, 2 * loss / effect);
     estimate->p = gsl_cdf_chisq_Q(estimate->statistic, 1);
     profile->allowed = effect * chi_square_95 / 2;
-    double step = RT_Z_95 * error * sqrt(effect);
+    double step = error * sqrt(effect);
     double below = limit_of(profile, -step) / profile->per_unit;
     double above = limit_of(profile, step) / profile->per_unit;
     estimate->lower = fmin(below, above);
@@ -156,28 +256,27 @@ static enum rt_status fit_coefficient(struct rt_firth *fit, const int *event, co
         goto done; /* on the edge of aliasing: the order decides */
     if (status == RT_OK)
         status = rt_penalised_start(&profile.model, profile.basis.q, event, fit->n, k, error);
-    if (status == RT_OK) {
-        profile.kept = rt_new_array(k, sizeof *profile.kept);
-        if (profile.kept == NULL)
-            status = rt_fail_memory(error);
-    }
-    if (status != RT_OK || !rt_penalised_maximise(&profile.model, k))
+    if (status == RT_OK)
+        status = make_profile(&profile, k, error);
+    if (status != RT_OK || !find_top(&profile))
         goto done;
     profile.per_unit = profile.basis.r[k * k - 1];
     profile.at_maximum = fit->penalised_log_likelihood = profile.model.value;
     for (size_t r = 0; r < k; r++) /* back to the penalty of the columns as given: log|R| */
         fit->penalised_log_likelihood += log(fabs(profile.basis.r[r * k + r]));
-    for (size_t r = 0; r < k; r++)
-        profile.kept[r] = profile.model.g[r];
+    remember(&profile, &profile.top);
+    copy_place(&profile.near, &profile.top, k);
+    copy_place(&profile.end[0], &profile.top, k);
+    copy_place(&profile.end[1], &profile.top, k);
     estimate->reason = NULL;
-    estimate->value = profile.kept[k - 1] / profile.per_unit;
+    estimate->value = profile.top.g[k - 1] / profile.per_unit;
     estimate->standard_error = sqrt(profile.model.inverse[k * k - 1]) / fabs(profile.per_unit);
     if (clustered && rows->count < 2)
         estimate->reason = few_clusters;
     else
         judge(fit, &profile, rows, clustered, column, clustered ? variance_ratio(&profile.model, rows) : 1);
 done:
-    free(profile.kept);
+    free(profile.top.g);
     rt_penalised_release(&profile.model);
     rt_basis_release(&profile.basis);
     return status;

@@ -7,7 +7,7 @@ penalised <- function(b, y, x) {
     pi <- plogis(eta)
     w <- pi * (1 - pi)
     info <- crossprod(x, w * x)
-    inverse <- solve(info)
+    inverse <- solve(info, tol = 1e-200)
     h <- w * rowSums((x %*% inverse) * x)
     rest <- y - pi + h * (0.5 - pi)
     list(value = sum(ifelse(y == 1, plogis(eta, log.p = TRUE), plogis(-eta, log.p = TRUE))) +
@@ -37,7 +37,7 @@ maximise <- function(b, y, x, held = integer(0)) {
         curve <- curvature(b, y, x, free)
         if (!all(is.finite(curve)) || any(eigen(curve, TRUE, only.values = TRUE)$values <= 0))
             curve <- now$info[free, free, drop = FALSE]
-        step <- solve(curve, now$score[free])
+        step <- solve(curve, now$score[free], tol = 1e-200)
         move <- max(abs(x[, free, drop = FALSE] %*% step))
         if (move > 2) step <- step * 2 / move
         part <- 1
@@ -56,21 +56,53 @@ maximise <- function(b, y, x, held = integer(0)) {
     list(b = b, at = now)
 }
 
-# The limit on one side: outward step by step, the other coefficients starting along the tangent of the profile.
-limit_of <- function(j, full, y, x, side, allowed) {
-    top <- full$at$value
-    warm <- full
-    lost <- function(value) {
-        b <- warm$b + warm$at$inverse[, j] / warm$at$inverse[j, j] * (value - warm$b[j])
-        fit <- maximise(b, y, x, j)
-        warm <<- fit
-        top - fit$at$value - allowed
+# The maximum with one coefficient held, best of several starts: along the tangent of the profile from points of it, and
+# (widely) with the others at 0 and far out to all sides. With few events there are several local maxima.
+held_maximum <- function(value, j, points, y, x, widely = TRUE) {
+    starts <- lapply(points, function(p) p$b + p$at$inverse[, j] / p$at$inverse[j, j] * (value - p$b[j]))
+    if (widely) {
+        far <- 4 / apply(abs(x), 2, max)
+        signs <- as.matrix(expand.grid(rep(list(c(-1, 0, 1)), ncol(x) - 1)))
+        starts <- c(starts, lapply(seq_len(nrow(signs)), function(i) { b <- 0 * far; b[-j] <- signs[i, ] * far[-j]; b }))
     }
-    at <- full$b[j]
-    step <- side * sqrt(full$at$inverse[j, j])
-    while (lost(at + step) < 0) { at <- at + step; step <- 1.2 * step }
-    uniroot(lost, sort(c(at, at + step)), tol = 1e-12, maxiter = 200)$root
+    best <- NULL
+    for (b in starts) {
+        fit <- tryCatch(maximise(replace(b, j, value), y, x, j), error = function(e) NULL)
+        if (!is.null(fit) && (is.null(best) || fit$at$value > best$at$value)) best <- fit
+    }
+    best
 }
+
+# The limit on one side: outward step by step, then the root in the last step.
+limit_of <- function(j, full, y, x, side, allowed, widely) {
+    at <- full$b[j]
+    inner <- outer <- full
+    step <- side * sqrt(full$at$inverse[j, j])
+    repeat {
+        outer <- held_maximum(at + step, j, list(full, inner), y, x, widely)
+        if (full$at$value - outer$at$value > allowed) break
+        at <- at + step
+        inner <- outer
+        step <- 1.3 * step
+    }
+    uniroot(function(v) full$at$value - held_maximum(v, j, list(full, inner, outer), y, x, FALSE)$at$value - allowed,
+            sort(c(at, at + step)), tol = 1e-12, maxiter = 200)$root
+}
+
+# Limits where following the profile from its top and searching widely agree: there is one maximum in the others. Else the
+# profile has several branches and which crossing is met first depends on the steps; those limits are counted, not compared.
+limit_rows <- function(j, full, y, x, allowed, term, error) {
+    rows <- NULL
+    for (side in c(-1, 1)) {
+        near <- limit_of(j, full, y, x, side, allowed, FALSE)
+        wide <- limit_of(j, full, y, x, side, allowed, TRUE)
+        branched <<- branched + (abs(near - wide) > 1e-7 * error)
+        limits <<- limits + 1
+        if (abs(near - wide) <= 1e-7 * error) rows <- rbind(rows, expect(if (side < 0) "lower" else "upper", term, value = wide, scale = error))
+    }
+    rows
+}
+branched <- limits <- 0
 
 ratio <- function(at, x, j, cluster) {
     sums <- rowsum(as.vector(x %*% at$inverse[, j]) * at$rest, cluster)
@@ -78,7 +110,7 @@ ratio <- function(at, x, j, cluster) {
     g / (g - 1) * sum(sums^2) / at$inverse[j, j]
 }
 
-for (set in data_sets(130, c("plain", "ties", "separated", "none", "rare", "heaped"))) {
+for (set in data_sets(48, c("plain", "ties", "separated", "none", "rare", "heaped"))) {
     start(set)
     n <- sample(c(4, 8, 20, 50), 1)
     d <- data.frame(a = random_values(n, if (set$kind %in% c("ties", "heaped")) set$kind else "plain"),
@@ -87,12 +119,12 @@ for (set in data_sets(130, c("plain", "ties", "separated", "none", "rare", "heap
     d$y <- as.integer(switch(set$kind, separated = d$a > 0, none = FALSE, rare = latent > 1.6, latent > 0))
     x <- model.matrix(if (length(unique(d$g)) > 1) ~ a + g else ~ a, d)
     if (qr(x)$rank < ncol(x)) next
-    clustered <- runif(1) < 0.5 && length(unique(d$patient)) > 1
+    clustered <- runif(1) < 0.5 && length(unique(d$patient)) > 4
     full <- maximise(rep(0, ncol(x)), d$y, x)
     terms <- c("intercept", "a", "g=L2")[seq_len(ncol(x))]
     rows <- expect("penalised_log_likelihood", value = full$at$value, scale = 1)
     for (j in seq_len(ncol(x))) {
-        null <- maximise(replace(0 * full$b, j, 0), d$y, x, j)
+        null <- held_maximum(0, j, list(full), d$y, x)
         effect <- if (clustered) max(1, ratio(full$at, x, j, d$patient), ratio(null$at, x, j, d$patient)) else 1
         statistic <- 2 * (full$at$value - null$at$value) / effect
         error <- sqrt(full$at$inverse[j, j])
@@ -102,8 +134,7 @@ for (set in data_sets(130, c("plain", "ties", "separated", "none", "rare", "heap
             # p and its statistic come from a difference of log likelihoods: 1e-13 of them is what can be seen
             expect("statistic", terms[j], value = statistic, scale = 1e-4),
             if (statistic > 1e-4) expect("p", terms[j], value = pchisq(statistic, 1, lower.tail = FALSE)),
-            expect("lower", terms[j], value = limit_of(j, full, d$y, x, -1, allowed), scale = error),
-            expect("upper", terms[j], value = limit_of(j, full, d$y, x, 1, allowed), scale = error))
+            limit_rows(j, full, d$y, x, allowed, terms[j], error))
         if (clustered) rows <- rbind(rows, expect("design_effect", terms[j], value = effect))
     }
     arguments <- list("firth", d, "--response", "y", "--numbers", "a")
@@ -111,6 +142,8 @@ for (set in data_sets(130, c("plain", "ties", "separated", "none", "rare", "heap
     ours <- do.call(reckon, c(arguments, if (clustered) c("--cluster", "patient")))
     compare("firth", set, ours, rows)
 }
+
+must("firth", set, branched < limits / 10, sprintf("%d of %d limits stand on a branched profile", branched, limits))
 
 # brglm2, where it is installed: coefficients and errors.
 if (requireNamespace("brglm2", quietly = TRUE)) {

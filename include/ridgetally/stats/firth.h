@@ -4,7 +4,8 @@
  * Maximises l*(b) = log likelihood + 1/2 log|X'WX|, W = pi (1 - pi), by Newton steps with the exact curvature
  * of l*. Limits of a coefficient are the points where twice the loss of l*, the other coefficients maximised
  * again under the same penalty, equals the 0.95 quantile of chi-square(1); p is the penalised likelihood-ratio
- * test of 0. standard_error is that of the information matrix X'WX at the estimate.
+ * test of 0. With few events l* can have several local maxima; it is searched from many starts and the largest
+ * counts. standard_error is that of the information matrix X'WX at the estimate.
  *
  * With clusters the likelihood ratio of a coefficient is divided by its design effect, at least 1: the larger
  * of (a) the cluster-robust over the information-based variance at the estimate and (b) the between-cluster
