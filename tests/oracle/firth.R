@@ -62,7 +62,7 @@ held_maximum <- function(value, j, points, y, x, widely = TRUE) {
     starts <- lapply(points, function(p) p$b + p$at$inverse[, j] / p$at$inverse[j, j] * (value - p$b[j]))
     if (widely) {
         far <- 4 / apply(abs(x), 2, max)
-        signs <- as.matrix(expand.grid(rep(list(c(-1, 0, 1)), ncol(x) - 1)))
+        signs <- as.matrix(expand.grid(rep(list(c(-4, -1, 0, 1, 4)), ncol(x) - 1)))
         starts <- c(starts, lapply(seq_len(nrow(signs)), function(i) { b <- 0 * far; b[-j] <- signs[i, ] * far[-j]; b }))
     }
     best <- NULL
