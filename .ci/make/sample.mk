@@ -8,9 +8,13 @@ GENERATOR      := $(B)/generate-practice
 .PHONY: generator sample
 generator: $(GENERATOR)
 
-# Write the committed files anew (they must not change unless the generator does).
+# Write the committed files anew, and the README's count of mistakes, which is its last table (they must not change
+# unless the generator does).
 sample: $(GENERATOR)
 	$(GENERATOR) --out sample-data
+	{ sed '/^| file | column | what |/,$$d' sample-data/README.md; echo '| file | column | what | how often |'; \
+	    echo '| --- | --- | --- | --- |'; $(GENERATOR) --dirt-counts; } > $(B)/sample-readme && \
+	    mv $(B)/sample-readme sample-data/README.md
 
 $(SAMPLE_LIBRARY): $(SAMPLE_OBJECTS)
 	@mkdir -p $(@D)

@@ -103,11 +103,12 @@ static void draw_torque(struct rt_sample_random *random, const struct rt_sample_
     double final = bone;
     if (implant->stalled) {
         /* a motor stalls at least a millimetre before the end: below that the surgeon does not notice */
-        double least = 1.05 - implant->true_depth_mm;
+        double least = 1.05 - implant->achieved_depth_mm;
         height = height < least ? least : height;
         implant->stall_height_mm = rt_sample_round(height < 0 ? 0 : height, 0.1);
         implant->stall_torque_ncm = limit;
-        double travel = implant->stall_height_mm + implant->true_depth_mm;
+        /* of the way as recorded: nothing can be held to a truth about a way nobody measured */
+        double travel = implant->stall_height_mm + implant->achieved_depth_mm;
         final = limit + truths->torque_per_mm_ncm * travel + noise;
         final = final < limit ? limit : final;
     }

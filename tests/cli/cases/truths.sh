@@ -61,7 +61,7 @@ for operator in A B C; do
 done
 
 test_that "torque: gain per millimetre after a stall"
-recovers_figure torque_per_mm torque_per_mm_origin "grouping = 'window' AND level = 'all'"
+# Fits to uncapped finals only are flatter by construction (README): the capped ones are the highest.
 recovers_figure torque_per_mm torque_per_mm_censored "grouping = 'window' AND level = 'all'"
 
 test_that "torque: the same with capped torques as limits, by reckon on the store"
