@@ -220,12 +220,12 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
 const struct rt_reckon_method rt_reckon_hazard = {
     "hazard",
     "proportional hazards regression",
-    "coefficient standard_error ratio lower upper statistic p (group = term); log_likelihood "
-    "log_likelihood_null "
-    "likelihood_ratio likelihood_ratio_p wald wald_p score score_p df n events; proportional_p "
-    "proportional_statistic (group empty or column); with --cluster also robust_error (group) clusters; with "
-    "--penalised, or when an estimate is infinite, penalised_coefficient penalised_error penalised_ratio "
-    "penalised_lower penalised_upper penalised_statistic penalised_p (group)",
+    "coefficient standard_error ratio lower upper statistic p (group = term); log_likelihood\n"
+    "log_likelihood_null likelihood_ratio likelihood_ratio_p wald wald_p score score_p df n events;\n"
+    "proportional_p proportional_statistic (group empty or column); with --cluster also robust_error "
+    "(group)\n"
+    "clusters; with --penalised, or when an estimate is infinite, penalised_coefficient penalised_error\n"
+    "penalised_ratio penalised_lower penalised_upper (of the ratio) penalised_statistic penalised_p (group)",
     notes,
     options,
     run};

@@ -140,11 +140,11 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
     return status;
 }
 
-const struct rt_reckon_method rt_reckon_incidence = {"incidence",
-                                                     "cumulative incidence of competing causes",
-                                                     "incidence standard_error lower upper (group = cause or "
-                                                     "group|cause, at = time); event_free at_risk (group, at "
-                                                     "= time)",
-                                                     notes,
-                                                     options,
-                                                     run};
+const struct rt_reckon_method rt_reckon_incidence = {
+    "incidence",
+    "cumulative incidence of competing causes",
+    "incidence standard_error lower upper (group = cause or group|cause, at = time); event_free at_risk\n"
+    "(group, at = time)",
+    notes,
+    options,
+    run};

@@ -114,11 +114,11 @@ static enum rt_status run(struct rt_reckon *r, struct rt_error *error)
     return status;
 }
 
-const struct rt_reckon_method rt_reckon_logrank = {"logrank",
-                                                   "survival of groups compared as a whole",
-                                                   "n observed expected variance (group); chi_square df p; "
-                                                   "with --trend also trend_z all_chi_square all_df all_p; "
-                                                   "with --cluster also robust_variance (group)",
-                                                   notes,
-                                                   options,
-                                                   run};
+const struct rt_reckon_method rt_reckon_logrank = {
+    "logrank",
+    "survival of groups compared as a whole",
+    "n observed expected variance (group); chi_square df p; with --trend also trend_z all_chi_square all_df\n"
+    "all_p; with --cluster also robust_variance (group)",
+    notes,
+    options,
+    run};
