@@ -37,6 +37,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_crest_model_figures(store, cohort, &rows);
     rt_crest_curve_figures(cohort, &rows);
     rt_survival_figures(cohort, &rows);
+    rt_hazard_figures(cohort, &rows);
     rt_survival_table_figures(cohort, &rows);
     rt_failure_figures(cohort, &rows);
     if (rows.status == RT_OK)

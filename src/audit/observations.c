@@ -139,6 +139,46 @@ void rt_observations_keep_levels(struct rt_observations *set, const bool *kept)
     close_clusters(set);
 }
 
+/* Patients with rows of a level. */
+static size_t patients_in_level(const struct rt_observations *set, size_t level)
+{
+    size_t patients = 0, last = (size_t)-1;
+    for (size_t i = 0; i < set->n; i++) {
+        if (set->level[i] != level || set->cluster[i] == last)
+            continue;
+        patients++;
+        last = set->cluster[i];
+    }
+    return patients;
+}
+
+enum rt_status rt_keep_comparable_levels(struct rt_observations *set, int first, int last, size_t least,
+                                         int *level_of, size_t *count, struct rt_error *error)
+{
+    size_t top = (size_t)last;
+    for (size_t i = 0; i < set->n; i++)
+        top = set->level[i] >= top ? set->level[i] + 1 : top;
+    bool *kept = rt_new_array(top + 1, sizeof *kept);
+    size_t *numbers = rt_new_array(top + 1, sizeof *numbers);
+    enum rt_status status = kept != NULL && numbers != NULL ? RT_OK : rt_fail_memory(error);
+    *count = 0;
+    for (int level = first; status == RT_OK && level < last; level++) {
+        kept[level] = patients_in_level(set, (size_t)level) >= least;
+        if (!kept[level])
+            continue;
+        if (level_of != NULL)
+            level_of[*count] = level;
+        numbers[level] = (*count)++;
+    }
+    if (status == RT_OK)
+        rt_observations_keep_levels(set, kept);
+    for (size_t i = 0; status == RT_OK && i < set->n; i++)
+        set->level[i] = numbers[set->level[i]];
+    free(kept);
+    free(numbers);
+    return status;
+}
+
 struct rt_follow_up rt_follow_up_of(const struct rt_observations *set, bool causes)
 {
     return (struct rt_follow_up){.n = set->n,

@@ -161,35 +161,6 @@ static void write_not_recorded(struct curve_task *task, enum rt_censoring censor
     rt_put_row(task->rows, &row);
 }
 
-/* Levels with enough patients to be compared, of the first..last-1. Returns how many. */
-static size_t comparable_levels(const struct rt_observations *set, int first, int last, bool *kept)
-{
-    size_t patients, comparable = 0;
-    for (int level = first; level < last; level++) {
-        size_t cluster = (size_t)-1;
-        patients = 0;
-        for (size_t i = 0; i < set->n; i++) {
-            if (set->level[i] != (size_t)level || set->cluster[i] == cluster)
-                continue;
-            patients++;
-            cluster = set->cluster[i];
-        }
-        kept[level] = patients >= RT_LEAST_PATIENTS;
-        comparable += kept[level];
-    }
-    return comparable;
-}
-
-/* The levels kept get the codes 0, 1, ... without gaps. */
-static void number_levels(struct rt_observations *set, const bool *kept, size_t levels, size_t *codes)
-{
-    size_t next = 0;
-    for (size_t level = 0; level < levels; level++)
-        codes[level] = kept[level] ? next++ : 0;
-    for (size_t i = 0; i < set->n; i++)
-        set->level[i] = codes[set->level[i]];
-}
-
 static void test_levels(struct curve_task *task, size_t comparable, struct rt_figure *row)
 {
     struct rt_log_rank result = {0};
@@ -210,17 +181,11 @@ static void test_levels(struct curve_task *task, size_t comparable, struct rt_fi
 static void write_comparison(struct curve_task *task, enum rt_censoring censoring,
                              enum rt_grouping_of grouping, const char *comparison, int first, int last)
 {
-    size_t levels = (size_t)rt_level_count(task->cohort, grouping);
-    bool *kept = rt_new_array(levels + 1, sizeof *kept);
-    size_t *codes = rt_new_array(levels + 1, sizeof *codes);
-    if (kept == NULL || codes == NULL) {
-        rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
-        goto done;
-    }
+    size_t comparable = 0;
     rt_observe_implants(task->set, task->cohort, censoring, grouping, RT_ANY_LEVEL);
-    size_t comparable = comparable_levels(task->set, first, last, kept);
-    rt_observations_keep_levels(task->set, kept);
-    number_levels(task->set, kept, levels, codes);
+    if (!rt_rows_check(task->rows, rt_keep_comparable_levels(task->set, first, last, RT_LEAST_PATIENTS, NULL,
+                                                             &comparable, task->rows->error)))
+        return;
     struct rt_row_key key = rt_key_text("censoring", rt_censoring_name(censoring), "comparison", comparison);
     struct rt_figure row = rt_row_of(task->rows, "survival", "survival_comparison", &key);
     row.n_implants = (long)task->set->n;
@@ -235,9 +200,6 @@ static void write_comparison(struct curve_task *task, enum rt_censoring censorin
     else
         test_levels(task, comparable, &row);
     rt_put_row(task->rows, &row);
-done:
-    free(kept);
-    free(codes);
 }
 
 static void write_grouping(struct curve_task *task, enum rt_censoring censoring, enum rt_grouping_of grouping)

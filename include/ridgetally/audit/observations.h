@@ -46,6 +46,11 @@ void rt_observations_add(struct rt_observations *set, size_t patient,
 /* Keep the rows whose level is marked in kept[level]; levels keep their numbers. */
 void rt_observations_keep_levels(struct rt_observations *set, const bool *kept);
 
+/* Keep the rows of those levels among first..last-1 that have at least `least` patients, and number these levels 0, 1, ... in
+ * their order. *count receives how many; level_of[new number] the old one, room for last - first (may be NULL). */
+enum rt_status rt_keep_comparable_levels(struct rt_observations *set, int first, int last, size_t least,
+                                         int *level_of, size_t *count, struct rt_error *error);
+
 /* The rows for a curve of events, or with causes = true for incidence of the causes. */
 struct rt_follow_up rt_follow_up_of(const struct rt_observations *set, bool causes);
 

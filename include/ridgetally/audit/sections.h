@@ -32,6 +32,9 @@ void rt_crest_curve_figures(const struct rt_cohort *cohort, struct rt_rows *rows
 /* Survival curves, yearly values and numbers at risk, bounds, comparisons. */
 void rt_survival_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
+/* Hazard ratios of the levels of a grouping. */
+void rt_hazard_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
 /* Life table and cumulative incidence of the competing causes. */
 void rt_survival_table_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
