@@ -74,7 +74,9 @@ const char *rt_document_words(struct rt_document *document, const char *key)
     if (failed(document))
         return "";
     const char *words = rt_wording(&document->arena, key);
-    if (words == NULL)
+    if (words == NULL && rt_has_wording(key))
+        document->out_of_memory = true;
+    else if (words == NULL)
         snprintf(document->missing_wording, sizeof document->missing_wording, "%s", key);
     return words == NULL ? "" : words;
 }

@@ -76,6 +76,12 @@ static bool is_other_key(const struct entry *entry, void *context)
     return false;
 }
 
+bool rt_has_wording(const char *key)
+{
+    struct search search = {.key = key};
+    return !each_entry(is_other_key, &search);
+}
+
 const char *rt_wording(struct rt_arena *arena, const char *key)
 {
     struct search search = {.key = key};

@@ -70,7 +70,7 @@ static const char *point_key(const struct plan *plan, const struct rt_figure *ro
     bool test_only = isnan(row->lower) && isnan(row->upper);
     const char *direction = test_only ? "test" : row->value > 0.0 ? "more" : "less";
     const char *own = rt_document_text(plan->document, "standout.%s.%s", row->measure, direction);
-    if (rt_wording(&plan->document->arena, own) != NULL)
+    if (rt_has_wording(own))
         return own;
     return test_only ? "front.point.test" : "front.point";
 }

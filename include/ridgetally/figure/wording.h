@@ -13,9 +13,12 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* The text of key, copied into arena with its lines joined by one space; NULL when there is no such key or
- * memory ran out. */
+/* The text of key, copied into arena with its lines joined by one space; NULL when there is no such key or memory
+ * ran out (rt_has_wording tells which). */
 const char *rt_wording(struct rt_arena *arena, const char *key);
+
+/* True when there is a wording of that key. */
+bool rt_has_wording(const char *key);
 
 /* Call visit with every key in file order until it returns false. For tests and for lists of notes. The key
  * is not NUL-terminated. */

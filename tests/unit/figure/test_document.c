@@ -17,10 +17,13 @@ static void wordings_join_their_lines(void **state)
     (void)state;
     struct rt_arena arena = {0};
     assert_string_equal(rt_wording(&arena, "page.audit.title"), "Practice audit");
+    assert_true(rt_has_wording("page.audit.title"));
     const char *text = rt_wording(&arena, "front.screened.none");
     assert_non_null(strstr(text, "allowing for that number none is clearer"));
     assert_null(strchr(text, '\n'));
     assert_null(rt_wording(&arena, "no.such.key"));
+    assert_false(rt_has_wording("no.such.key"));
+    assert_false(rt_has_wording("page.audit"));
     assert_null(rt_wording(&arena, "page.audit"));
     rt_arena_release(&arena);
 }
