@@ -61,6 +61,12 @@ void rt_text_format(struct rt_text *text, const char *format, ...)
     va_end(again);
 }
 
+void rt_text_add_plain(struct rt_text *text, const char *string)
+{
+    for (const unsigned char *at = (const unsigned char *)string; at != NULL && *at != '\0'; at++)
+        rt_text_add_character(text, *at < 0x20 || *at == 0x7f ? '?' : (char)*at);
+}
+
 void rt_text_add_number(struct rt_text *text, double value)
 {
     if (isfinite(value))

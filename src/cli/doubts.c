@@ -50,31 +50,29 @@ static void table_cell(const struct rt_query *query, int cell, struct rt_text *t
     rt_text_clear(text);
     switch (cell) {
     case 3:
-        rt_text_add(text, rt_column_text(query, FILE_NAME));
+        rt_text_add_plain(text, rt_column_text(query, FILE_NAME));
         if (rt_column_integer(query, LINE, 0) > 0)
             rt_text_format(text, ":%lld", (long long)rt_column_integer(query, LINE, 0));
         break;
     case 4:
-        rt_text_add(text, rt_column_text(query, PATIENT));
+        rt_text_add_plain(text, rt_column_text(query, PATIENT));
         if (implant[0] != '\0')
-            rt_text_format(text, "/%s", implant);
+            rt_text_add(text, "/");
+        rt_text_add_plain(text, implant);
         break;
     case 5:
-        rt_text_add(text, rt_column_text(query, FIELD));
+        rt_text_add_plain(text, rt_column_text(query, FIELD));
         break;
     case 6:
-        rt_text_add(text, rt_column_text(query, VALUE));
+        rt_text_add_plain(text, rt_column_text(query, VALUE));
         break;
     case 7:
-        rt_text_add(text, rt_column_text(query, BLOCKS));
+        rt_text_add_plain(text, rt_column_text(query, BLOCKS));
         break;
     default: /* number, weight, state */
-        rt_text_add(text, rt_column_text(query, cell));
+        rt_text_add_plain(text, rt_column_text(query, cell));
         break;
     }
-    for (size_t i = 0; i < text->length; i++)
-        if ((unsigned char)text->bytes[i] < 0x20 || text->bytes[i] == 0x7f)
-            text->bytes[i] = '?';
 }
 
 /* Characters of UTF-8 text: bytes that are no continuation. */

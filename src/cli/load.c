@@ -4,6 +4,8 @@
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
 
+#include <string.h>
+
 const char rt_load_help[] =
     "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run]\n"
     "\n"
@@ -19,16 +21,15 @@ const char rt_load_help[] =
     "  --dry-run     report what would happen, and write nothing\n"
     "Exit code 1 when rows were refused.\n";
 
+/* The lines of detail, indented; control characters were made plain when the lines were written. */
 static void print_words(const struct rt_load_report *report, struct rt_text *text)
 {
-    const char *line = report->words.bytes;
-    while (line != NULL && *line != '\0') {
+    for (const char *line = report->words.bytes; line != NULL && *line != '\0';) {
+        size_t length = strcspn(line, "\n");
         rt_text_add(text, "  ");
-        for (; *line != '\0' && *line != '\n';
-             line++) /* control characters of a value stay off the terminal */
-            rt_text_add_character(text, (unsigned char)*line < 0x20 || *line == 0x7f ? '?' : *line);
-        rt_text_add_character(text, '\n');
-        line += *line == '\n';
+        rt_text_add_bytes(text, line, length);
+        rt_text_add(text, "\n");
+        line += length + (line[length] == '\n');
     }
     if (report->details > RT_MOST_DETAILS)
         rt_text_format(text, "  and %ld more like these\n", report->details - RT_MOST_DETAILS);
@@ -39,9 +40,8 @@ static void print_unknown_columns(const struct rt_load_report *report, struct rt
     if (report->unknown_columns.length == 0)
         return;
     rt_text_add(text, "  columns that no one knows, left out: ");
-    for (const char *at = report->unknown_columns.bytes; *at != '\0'; at++)
-        rt_text_add_character(text, (unsigned char)*at < 0x20 || *at == 0x7f ? '?' : *at);
-    rt_text_add_character(text, '\n');
+    rt_text_add_plain(text, report->unknown_columns.bytes);
+    rt_text_add(text, "\n");
 }
 
 void rt_print_load_report(const struct rt_load_report *report, bool dry_run, struct rt_text *text)

@@ -18,9 +18,7 @@ static enum rt_status add_value(struct rt_store *store, const char *name, struct
 {
     char *value = NULL;
     enum rt_status status = rt_setting(store, name, &value, error);
-    for (const char *at = value; status == RT_OK && *at != '\0';
-         at++) /* keep control characters off the terminal */
-        rt_text_add_character(text, (unsigned char)*at < 0x20 || *at == 0x7f ? '?' : *at);
+    rt_text_add_plain(text, value);
     rt_text_add(text, "\n");
     free(value);
     return status;

@@ -16,48 +16,42 @@ static const char *const level_kinds[] = {"crest", "contact", NULL};
 static const char *const events[] = {"removed",    "elective", "unused", "complication",
                                      "moved_away", "died",     "remade", NULL};
 
-#define NO_RANGE          .hard_least = NAN, .hard_most = NAN, .soft_least = NAN, .soft_most = NAN
-#define HARD(least, most) .hard_least = (least), .hard_most = (most), .soft_least = NAN, .soft_most = NAN
 #define RANGE(least, most, low, high)                                                                        \
     .hard_least = (least), .hard_most = (most), .soft_least = (low), .soft_most = (high)
+#define NO_RANGE               RANGE(NAN, NAN, NAN, NAN)
+#define FIELD(n, is, of, text) .name = (n), .type = (is), .unit = (of), .meaning = (text)
 
 #define ID(n, must, text)                                                                                    \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_ID, NO_RANGE, .unit = "", .meaning = text, .key = true, .needed = must   \
+        FIELD(n, RT_FIELD_ID, "", text), NO_RANGE, .key = true, .needed = (must)                             \
     }
-#define TEXT(n, text)                                                                                        \
+#define PLAIN(n, is, text)                                                                                   \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_TEXT, .column = n, NO_RANGE, .unit = "", .meaning = text                 \
+        FIELD(n, is, "", text), NO_RANGE, .column = (n)                                                      \
     }
-#define DATE(n, text)                                                                                        \
-    {                                                                                                        \
-        .name = n, .type = RT_FIELD_DATE, .column = n, NO_RANGE, .unit = "", .meaning = text                 \
-    }
-#define YES_NO(n, text)                                                                                      \
-    {                                                                                                        \
-        .name = n, .type = RT_FIELD_YES_NO, .column = n, NO_RANGE, .unit = "", .meaning = text               \
-    }
+#define TEXT(n, text)   PLAIN(n, RT_FIELD_TEXT, text)
+#define DATE(n, text)   PLAIN(n, RT_FIELD_DATE, text)
+#define YES_NO(n, text) PLAIN(n, RT_FIELD_YES_NO, text)
 #define CODE(n, list, text)                                                                                  \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_CODE, .column = n, .codes = list, NO_RANGE, .unit = "", .meaning = text  \
+        FIELD(n, RT_FIELD_CODE, "", text), NO_RANGE, .column = (n), .codes = (list)                          \
     }
-#define NUMBER(n, of, range, text)                                                                           \
+#define NUMBER(n, of, least, most, low, high, text)                                                          \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_NUMBER, .column = n, range, .unit = of, .meaning = text                  \
+        FIELD(n, RT_FIELD_NUMBER, of, text), RANGE(least, most, low, high), .column = (n)                    \
     }
-#define INTEGER(n, of, range, text)                                                                          \
+#define INTEGER(n, least, most, low, high, text)                                                             \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_INTEGER, .column = n, range, .unit = of, .meaning = text                 \
+        FIELD(n, RT_FIELD_INTEGER, "", text), RANGE(least, most, low, high), .column = (n)                   \
     }
 #define TORQUE(n, flag, text)                                                                                \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_TORQUE, .column = n, .second_column = flag, RANGE(0, 200, 10, 100),      \
-        .unit = "Ncm", .meaning = text                                                                       \
+        FIELD(n, RT_FIELD_TORQUE, "Ncm", text), RANGE(0, 200, 10, 100), .column = (n),                       \
+                                                                        .second_column = (flag)              \
     }
 #define DENSITY(n, scale, text)                                                                              \
     {                                                                                                        \
-        .name = n, .type = RT_FIELD_DENSITY, .column = n, .second_column = scale, NO_RANGE, .unit = "",      \
-        .meaning = text                                                                                      \
+        FIELD(n, RT_FIELD_DENSITY, "", text), NO_RANGE, .column = (n), .second_column = (scale)              \
     }
 
 /* Ranges: plausibility of the fields as published series report them; walls, bone and stall heights are ours.
@@ -66,50 +60,37 @@ static const struct rt_field implant_fields[] = {
     ID("patient", true, "your own pseudonym for the patient, never a name"),
     ID("implant", false,
        "your own label of the implant within the patient; empty: TOOTH@DATE is used and kept"),
-    {.name = "tooth",
-     .type = RT_FIELD_TOOTH,
-     .column = "tooth",
-     NO_RANGE,
-     .unit = "",
-     .meaning = "site, ISO 3950: 11-18, 21-28, 31-38, 41-48"},
+    PLAIN("tooth", RT_FIELD_TOOTH, "site, ISO 3950: 11-18, 21-28, 31-38, 41-48"),
     DATE("placed_on", "day of placement"),
     TEXT("operator", "who placed it, as a short code"),
     TEXT("implant_line", "your code for the implant line"),
-    NUMBER("diameter_mm", "mm", RANGE(2, 8, 3, 6), "implant diameter"),
-    NUMBER("length_mm", "mm", RANGE(4, 60, 6, 18), "implant length"),
-    NUMBER("planned_depth_mm", "mm", RANGE(-5, 8, -3, 4),
-           "planned platform depth; positive = below the crest"),
-    NUMBER("achieved_depth_mm", "mm", RANGE(-5, 8, -3, 4),
-           "achieved platform depth; positive = below the crest"),
+    NUMBER("diameter_mm", "mm", 2, 8, 3, 6, "implant diameter"),
+    NUMBER("length_mm", "mm", 4, 60, 6, 18, "implant length"),
+    NUMBER("planned_depth_mm", "mm", -5, 8, -3, 4, "planned platform depth; positive = below the crest"),
+    NUMBER("achieved_depth_mm", "mm", -5, 8, -3, 4, "achieved platform depth; positive = below the crest"),
     CODE("depth_source", depth_sources, "how the achieved depth was measured"),
     DENSITY("density_planned", "density_planned_scale", "bone density expected before surgery"),
     DENSITY("density_found", "density_found_scale", "bone density found at surgery"),
     YES_NO("stalled", "the motor stalled before the planned depth"),
-    NUMBER("stall_height_mm", "mm", RANGE(-8, 30, 0, 12),
+    NUMBER("stall_height_mm", "mm", -8, 30, 0, 12,
            "platform above the crest when it stalled; positive = proud"),
     TORQUE("stall_torque_ncm", "stall_torque_capped", "torque at which it stalled"),
     TORQUE("final_torque_ncm", "final_torque_capped", "final insertion torque"),
-    INTEGER("isq", "", RANGE(1, 100, 40, 90), "stability quotient at placement"),
-    NUMBER("tissue_mm", "mm", RANGE(0, 10, 0.5, 6), "soft tissue height above the crest"),
-    NUMBER("wall_buccal_mm", "mm", RANGE(0, 15, 0, 8), "bone left on the buccal side"),
-    NUMBER("wall_lingual_mm", "mm", RANGE(0, 15, 0, 8), "bone left on the lingual side"),
-    NUMBER("bone_height_mm", "mm", RANGE(0, 60, 4, 30), "bone height available at the site"),
+    INTEGER("isq", 1, 100, 40, 90, "stability quotient at placement"),
+    NUMBER("tissue_mm", "mm", 0, 10, 0.5, 6, "soft tissue height above the crest"),
+    NUMBER("wall_buccal_mm", "mm", 0, 15, 0, 8, "bone left on the buccal side"),
+    NUMBER("wall_lingual_mm", "mm", 0, 15, 0, 8, "bone left on the lingual side"),
+    NUMBER("bone_height_mm", "mm", 0, 60, 4, 30, "bone height available at the site"),
     YES_NO("changed", "the implant was swapped for another size"),
     YES_NO("dense_drilling", "the drills for dense bone were used"),
     YES_NO("next_size_possible", "the next larger size would have fitted"),
     CODE("closure", closures, "healing through the gum or under it"),
-    {.name = "timing",
-     .type = RT_FIELD_CODE,
-     .column = "timing",
-     .codes = timings,
-     NO_RANGE,
-     .unit = "",
-     .meaning = "time since extraction; type 1 to 4 (1 to 4 is enough), or in words"},
+    CODE("timing", timings, "time since extraction; type 1 to 4 (1 to 4 is enough), or in words"),
     YES_NO("graft", "bone was added"),
     DATE("uncovered_on", "day of uncovering"),
     DATE("loaded_on", "day of loading"),
     YES_NO("loaded", "loaded yet; no = known not to be"),
-    INTEGER("birth_year", "", HARD(1900, 2100), "year of birth, never the full date"),
+    INTEGER("birth_year", 1900, 2100, NAN, NAN, "year of birth, never the full date"),
     CODE("sex", sexes, "sex"),
     CODE("smoking", smokings, "smoking at the time of surgery"),
     CODE("diabetes", diabetes_states, "diabetes at the time of surgery"),
@@ -146,7 +127,7 @@ static const struct rt_field followup_fields[] = {
      .type = RT_FIELD_INTEGER,
      .column = "reading",
      .if_empty = "1",
-     HARD(1, 99),
+     RANGE(1, 99, NAN, NAN),
      .unit = "",
      .meaning = "first, second, ... reading of it; empty = 1"},
     {.name = "level_mesial_mm",
@@ -169,10 +150,10 @@ static const struct rt_field followup_fields[] = {
      NO_RANGE,
      .unit = "",
      .meaning = "crest where it stands above the platform, or first contact only; empty = crest"},
-    NUMBER("imaged_length_mm", "mm", HARD(2, 120), "length of the implant as it measures on the film"),
+    NUMBER("imaged_length_mm", "mm", 2, 120, NAN, NAN, "length of the implant as it measures on the film"),
     YES_NO("readable", "the film can be read"),
     YES_NO("radiolucency", "a dark line around the implant"),
-    NUMBER("probing_mm", "mm", RANGE(0, 20, 1, 12), "deepest probing depth"),
+    NUMBER("probing_mm", "mm", 0, 20, 1, 12, "deepest probing depth"),
     YES_NO("bleeding", "bleeding on probing"),
     YES_NO("suppuration", "pus"),
     YES_NO("mobile", "the implant moves"),

@@ -87,7 +87,9 @@ struct loader {
 enum rt_status read_header(struct loader *loader, const char *path, const struct rt_row *row,
                            struct rt_error *error);
 
-/* record.c: cells to values; faults say what is wrong. */
+/* record.c: cells to values; faults say what is wrong. value_of: the value of a column of the store, NULL when the form
+ * has none of that name. */
+const struct rt_value *value_of(const struct writer *writer, const struct record *record, const char *column);
 void read_record(const struct writer *writer, struct record *record, struct faults *faults);
 void add_fault(struct faults *faults, const char *column, const char *reason, const char *remedy);
 

@@ -15,8 +15,7 @@ void add_fault(struct faults *faults, const char *column, const char *reason, co
     snprintf(fault->remedy, sizeof fault->remedy, "%s", remedy);
 }
 
-static const struct rt_value *value_of(const struct writer *writer, const struct record *record,
-                                       const char *column)
+const struct rt_value *value_of(const struct writer *writer, const struct record *record, const char *column)
 {
     for (size_t i = 0; i < writer->columns.count; i++)
         if (strcmp(writer->columns.names[i], column) == 0)

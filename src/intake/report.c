@@ -5,7 +5,8 @@ void add_detail(struct rt_load_report *report, long line, const char *column, co
 {
     if (report->details++ >= RT_MOST_DETAILS)
         return;
-    rt_text_format(&report->words, "line %ld: %s: %s", line, column, words);
+    rt_text_format(&report->words, "line %ld: %s: ", line, column);
+    rt_text_add_plain(&report->words, words);
     if (remedy != NULL)
         rt_text_format(&report->words, ": %s", remedy);
     rt_text_add_character(&report->words, '\n');

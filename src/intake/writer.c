@@ -203,26 +203,17 @@ static struct rt_value column_value(const struct rt_query *query, int column, co
     return (struct rt_value){.kind = RT_VALUE_INTEGER, .integer = rt_column_integer(query, column, 0)};
 }
 
-static const struct rt_value *named_value(const struct writer *writer, const struct record *record,
-                                          const char *column)
-{
-    for (size_t i = 0; i < writer->columns.count; i++)
-        if (strcmp(writer->columns.names[i], column) == 0)
-            return &record->values[i];
-    return NULL;
-}
-
 /* Both levels times length / imaged length; as recorded where one of the two lengths is not known. */
 static void bind_levels(const struct writer *writer, struct rt_query *query, const struct record *record)
 {
     static const char *const raw[] = {"level_mesial_raw_mm", "level_distal_raw_mm"};
     static const char *const calibrated[] = {":level_mesial_mm", ":level_distal_mm"};
-    const struct rt_value *imaged = named_value(writer, record, "imaged_length_mm");
+    const struct rt_value *imaged = value_of(writer, record, "imaged_length_mm");
     bool known = imaged->kind == RT_VALUE_REAL && record->length_mm > 0;
     double factor = known ? record->length_mm / imaged->real : NAN;
     rt_bind_real(query, ":calibration", factor);
     for (size_t i = 0; i < 2; i++) {
-        const struct rt_value *level = named_value(writer, record, raw[i]);
+        const struct rt_value *level = value_of(writer, record, raw[i]);
         double value = level->kind == RT_VALUE_REAL ? level->real : NAN;
         rt_bind_real(query, calibrated[i], known ? value * factor : value);
     }

@@ -1,6 +1,7 @@
 #include "handle.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/sysmacros.h>
@@ -17,26 +18,39 @@ static void read_program_name(long process, char *name, size_t size)
     name[strcspn(name, "\n")] = '\0';
 }
 
-/* /proc/locks is read, the store itself is not opened again: closing a second descriptor would drop our
- * locks. */
+/* The process of a line of /proc/locks, `1: POSIX ADVISORY WRITE PID MAJOR:MINOR:INODE START END`, when it is about this
+ * file; else 0. */
+static long process_of(char *line, const struct stat *file)
+{
+    char *rest = NULL;
+    const char *fields[6] = {NULL};
+    size_t count = 0;
+    for (char *word = strtok_r(line, " \n", &rest); word != NULL && count < 6;
+         word = strtok_r(NULL, " \n", &rest))
+        fields[count++] = word;
+    if (count < 6)
+        return 0;
+    char *end = NULL;
+    unsigned long device_major = strtoul(fields[5], &end, 16);
+    unsigned long device_minor = *end == ':' ? strtoul(end + 1, &end, 16) : 0;
+    unsigned long inode = *end == ':' ? strtoul(end + 1, &end, 10) : 0;
+    bool same = *end == '\0' && inode == file->st_ino && device_major == major(file->st_dev) &&
+                device_minor == minor(file->st_dev);
+    return same ? strtol(fields[4], NULL, 10) : 0;
+}
+
+/* /proc/locks is read, the store itself is not opened again: closing a second descriptor would drop our locks. */
 void rt_lock_holder(const char *path, char *words, size_t size)
 {
     words[0] = '\0';
-    struct stat information;
+    struct stat file;
     FILE *locks = fopen("/proc/locks", "re");
     if (locks == NULL)
         return;
     char line[256];
-    while (stat(path, &information) == 0 && words[0] == '\0' && fgets(line, sizeof line, locks) != NULL) {
-        long process = 0;
-        unsigned major_number = 0;
-        unsigned minor_number = 0;
-        unsigned long inode = 0;
-        char mode[16];
-        if (sscanf(line, "%*s %*s %*s %15s %ld %x:%x:%lu", mode, &process, &major_number, &minor_number,
-                   &inode) == 5 &&
-            inode == information.st_ino && major_number == major(information.st_dev) &&
-            minor_number == minor(information.st_dev) && process > 0) {
+    while (stat(path, &file) == 0 && words[0] == '\0' && fgets(line, sizeof line, locks) != NULL) {
+        long process = process_of(line, &file);
+        if (process > 0) {
             char name[64];
             read_program_name(process, name, sizeof name);
             snprintf(words, size, " (PID %ld%s%s)", process, name[0] == '\0' ? "" : ", ", name);

@@ -56,7 +56,7 @@ enum rt_status rt_check_ours(const char *path, struct rt_error *error)
     if (descriptor < 0)
         return fail_at(path, RT_STORE, strerror(errno), "check the name and its permissions", error);
     enum rt_status status = RT_OK;
-    unsigned char header[HEADER_BYTES];
+    unsigned char header[HEADER_BYTES] = {0};
     if (fstat(descriptor, &information) != 0 || !S_ISREG(information.st_mode))
         status = fail_foreign(path,
                               S_ISDIR(information.st_mode) ? "this is a folder, not a store"

@@ -28,6 +28,9 @@ void rt_text_add_bytes(struct rt_text *text, const char *bytes, size_t length);
 void rt_text_add_character(struct rt_text *text, char character);
 void rt_text_format(struct rt_text *text, const char *format, ...) RT_PRINTF(2, 3);
 
+/* Add string for a terminal: control characters, newlines too, become ?. NULL adds nothing. */
+void rt_text_add_plain(struct rt_text *text, const char *string);
+
 /* Add value with 15 significant digits in the shortest plain form that keeps them (never locale dependent).
  * Adds nothing for NaN and infinities: an undefined number is an empty cell. */
 void rt_text_add_number(struct rt_text *text, double value);

@@ -29,7 +29,6 @@ enum rt_field_type {
  * the soft range it enters with a doubt. */
 struct rt_field {
     const char *name;
-    enum rt_field_type type;
     const char *column;        /* in the store; NULL for id columns */
     const char *second_column; /* torque: the capped flag; density: the scale; else NULL */
     const char *const *codes;  /* NULL-terminated, for RT_FIELD_CODE */
@@ -38,6 +37,7 @@ struct rt_field {
     double soft_least, soft_most;
     const char *unit;
     const char *meaning;
+    enum rt_field_type type;
     bool key;    /* the column must be in the header */
     bool needed; /* the cell must not be empty */
 };
