@@ -159,7 +159,8 @@ static void draw_position(struct canvas *canvas, const struct grid *grid, const 
     if (row->state == RT_FIGURE_OK && isfinite(row->value))
         draw_mean(canvas, panel, row, middle, colour_of_step(position, grid->positions.count));
     else if (row->state == RT_FIGURE_TOO_FEW)
-        canvas_soft_text(canvas, middle, panel->top + 8.0, ANCHOR_MIDDLE, "too few");
+        canvas_soft_text(canvas, middle, panel->top + 8.0 + 15.0 * (double)(position % 2), ANCHOR_MIDDLE,
+                         "too few");
 }
 
 static void draw_panel_name(struct canvas *canvas, const struct rt_chart_request *request,
@@ -168,8 +169,8 @@ static void draw_panel_name(struct canvas *canvas, const struct rt_chart_request
     if (name[0] == '\0')
         return;
     char text[256];
-    snprintf(text, sizeof text, "%.80s%.80s%.80s", request->panel_before == NULL ? "" : request->panel_before,
-             name, request->panel_after == NULL ? "" : request->panel_after);
+    bool before = request->panel_before != NULL && request->panel_before[0] != '\0';
+    snprintf(text, sizeof text, "%.80s%s%.80s", before ? request->panel_before : "", before ? " " : "", name);
     canvas_strong_text(canvas, panel->left, panel->top - 12.0, ANCHOR_START, text);
 }
 

@@ -187,6 +187,7 @@ static void plan_classes(const struct plan *plan, struct rt_chapter *chapter)
     chart.cases = find_cases(plan, "crest_change_all");
     chart.reference = 0.0;
     chart.reference_label = rt_document_words(plan->document, "chart.no-change");
+    chart.panel_before = rt_document_words(plan->document, "chart.tissue");
     if (any_ok(plan, key))
         rt_set_chart(plan->document, block, &chart);
     add_class_table(plan, block, "crest_change", "mean", RT_PART_ESTIMATE, "column.crest.mean",

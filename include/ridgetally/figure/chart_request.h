@@ -56,8 +56,7 @@ struct rt_chart_request {
     const struct rt_case_series *cases;      /* NULL = none */
     double reference;                        /* a thin labelled line on the y axis; NaN = none */
     const char *reference_label;
-    const char *panel_before; /* class_intervals: words before and after a panel's level, as in */
-    const char *panel_after;  /* "tissue " and " mm"; NULL = none */
+    const char *panel_before; /* class_intervals: a word before each panel's level; NULL = none */
 };
 
 #endif
