@@ -28,7 +28,7 @@ static void start(struct filling *fill, const char *name, const char *grouping)
 static void add(struct filling *fill, enum rt_grouping_of grouping, const struct rt_audit_implant *implant,
                 double x, double y, bool censored)
 {
-    char group[256];
+    char group[512];
     int level = rt_level_of(fill->cohort, implant, grouping);
     if (fill->status != RT_OK || isnan(x) || isnan(y))
         return;

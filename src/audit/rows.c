@@ -19,7 +19,7 @@ struct rt_row_key rt_key_text(const char *part, const char *part_level, const ch
 struct rt_row_key rt_key_of(const struct rt_cohort *cohort, const char *part, const char *part_level,
                             enum rt_grouping_of grouping, int level)
 {
-    char name[256] = "";
+    char name[512] = "";
     if (grouping != RT_BY_NOTHING)
         rt_level_name(cohort, grouping, level, name, sizeof name);
     return rt_key_text(part, part_level, rt_group_name(grouping), name);

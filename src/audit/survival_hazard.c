@@ -104,7 +104,7 @@ static void fit(struct hazard_task *task)
 {
     struct rt_hazard_model model = {
         .data = rt_follow_up_of(task->set, false), .terms = task->levels - 1, .ties = RT_TIES_EFRON};
-    char reference[256];
+    char reference[512];
     double *x = indicators(task);
     model.x = x;
     rt_level_name(task->cohort, task->grouping, task->level_of[0], reference, sizeof reference);

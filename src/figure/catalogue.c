@@ -159,7 +159,8 @@ static const struct rt_measure measures[] = {
  "Where depth was read from films the change model and the level model must agree, else `cannot tell`.", "ours"},
 {"crest", "crest_dose_response", "crest change by depth, curve", "mm", 2, "mm", "crest change", "spline_cr2",
  "Restricted cubic spline of crest change at 12 months (mean of both sites) on achieved depth, over all records, with its "
- "pointwise 95% band; at = depth, over the middle nine tenths of the depths.", "Durrleman, Simon 1989, Statistics in Medicine 8:551-561"},
+ "pointwise 95% band; at = depth, over the middle nine tenths of the depths. Depths measured at surgery, or the others, whichever "
+ "are more: the two are not pooled.", "Durrleman, Simon 1989, Statistics in Medicine 8:551-561"},
 
 /* --- survival ------------------------------------------------------------------------------------------ */
 {"survival", "survival_curve", "implants still in place, curve", "share", 1, "years", "survival", "kaplan_meier_robust",

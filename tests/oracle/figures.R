@@ -633,6 +633,8 @@ expect_models <- function(c) {
         }
     }
     y <- d[closed & !is.na(d$change) & !is.na(d$achieved_depth_mm), ]
+    surgery <- y$depth_source %in% "surgery"
+    y <- y[surgery == (sum(surgery) >= sum(!surgery)), ]
     q <- if (nrow(y) < 100) c(0.1, 0.5, 0.9) else c(0.05, 0.35, 0.65, 0.95)
     knots <- unname(quantile(y$achieved_depth_mm, q, type = 7))
     if (few(length(unique(y$patient_id))) || any(duplicated(knots))) return()

@@ -29,7 +29,7 @@ struct rt_rows {
 /* Grouping and level text of a row, `window|operator` and `12 months|A`. */
 struct rt_row_key {
     char grouping[96];
-    char level[320];
+    char level[640]; /* an operator's label has up to 500 bytes */
 };
 
 /* Key text from a first part (`window`, `12 months`) and a grouping with its level. */

@@ -10,6 +10,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -512,6 +513,27 @@ static void audits_are_recorded_once(void **state)
 }
 
 /* Names of operators are text like any other: separators, quotes and markup stay as they are. */
+/* Labels have up to 500 bytes: two that differ in the last one only are two operators. */
+static void long_operator_names_stay_apart(void **state)
+{
+    struct bench *bench = *state;
+    struct audited audited;
+    struct rt_text text = {0};
+    char name[501], level[520];
+    memset(name, 'x', sizeof name - 1);
+    name[500] = '\0';
+    rt_text_add(&text, "patient,implant,tooth,placed_on,operator,planned_depth_mm,achieved_depth_mm\n");
+    for (int i = 0; i < 2; i++) {
+        name[499] = (char)('a' + i);
+        rt_text_format(&text, "P%d,a,16,2025-08-01,%s,1.0,1.2\n", i, name);
+    }
+    load(bench, "implants.csv", &text);
+    audit_between(bench, "2025-07-01", "2025-09-30", &audited);
+    snprintf(level, sizeof level, "period|%s", name);
+    assert_int_equal(figure_of(&audited, "depth_bias", "window|operator", level)->n_implants, 1);
+    release_audited(&audited);
+}
+
 static void odd_operator_names_stay_text(void **state)
 {
     struct bench *bench = *state;
@@ -548,6 +570,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_hash_knows_the_data_not_the_order_of_loading, open_bench,
                                         close_bench),
         cmocka_unit_test_setup_teardown(audits_are_recorded_once, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(long_operator_names_stay_apart, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(odd_operator_names_stay_text, open_bench, close_bench),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
