@@ -90,7 +90,8 @@ static enum rt_status test_by_model(struct rt_curve *curve, const double *y, con
     if (status != RT_OK)
         return status;
     double df = (double)curve->fit.rank - (double)straight.rank;
-    double better = straight.residual_sum_of_squares - curve->fit.residual_sum_of_squares;
+    /* rounding may leave a little less than nothing */
+    double better = fmax(0, straight.residual_sum_of_squares - curve->fit.residual_sum_of_squares);
     rt_linear_release(&straight);
     curve->nonlinearity = rt_undefined("the curve has no spline term, or no residual");
     if (df > 0 && curve->fit.residual_df > 0 && curve->fit.residual_sum_of_squares > 0) {
