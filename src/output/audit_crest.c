@@ -64,20 +64,22 @@ static void add_change_table(const struct plan *plan, struct rt_block *block, co
                              const char *caption)
 {
     static const struct {
-        const char *heading, *measure, *site;
+        const char *heading, *site, *unit;
         enum rt_slot_part part;
     } columns[] = {
-        {"column.cases", "crest_change", "mean", RT_PART_CASES},
-        {"column.crest.mean", "crest_change", "mean", RT_PART_ESTIMATE},
-        {"column.crest.worse", "crest_change", "worse", RT_PART_ESTIMATE},
+        {"column.cases", "mean", NULL, RT_PART_CASES},
+        {"column.crest.mean", "mean", NULL, RT_PART_ESTIMATE},
+        {"column.patient-mean", "mean", "patient", RT_PART_ESTIMATE},
+        {"column.crest.worse", "worse", NULL, RT_PART_ESTIMATE},
     };
     struct rt_document *document = plan->document;
     struct rt_table *table = NULL;
     for (size_t m = 0; m < WINDOWS; m++) {
         struct rt_table_row *row = NULL;
         for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++) {
-            struct key key = crest_key(columns[i].measure, "window", YEAR, columns[i].site, months[m]);
+            struct key key = crest_key("crest_change", "window", YEAR, columns[i].site, months[m]);
             key.baseline = baseline;
+            key.unit = columns[i].unit;
             const struct rt_figure *figure = find_row(plan, key);
             if (row == NULL && (figure == NULL || is_void(figure)))
                 break;
@@ -118,15 +120,19 @@ static void plan_exposure(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_table *table = rt_add_table(document, block, "caption.crest.exposure", "column.months");
     rt_add_column(document, table, "column.cases", RT_PART_CASES);
     rt_add_column(document, table, "column.exposure.share", RT_PART_SHARE);
+    rt_add_column(document, table, "column.exposure.patients", RT_PART_VALUE);
     rt_add_column(document, table, "column.exposure.median", RT_PART_ESTIMATE);
     for (size_t m = 0; m < WINDOWS; m++) {
         const struct rt_figure *row =
             find_row(plan, crest_key("exposure_share", "window", YEAR, "worse", months[m]));
         if (row == NULL || is_void(row))
             continue;
+        struct key patients = crest_key("exposure_share", "window", YEAR, "worse", months[m]);
+        patients.unit = "patient";
         struct rt_table_row *line = rt_add_row(document, table, time_words(plan, row));
         rt_add_figure_cell(document, line, row);
         rt_add_figure_cell(document, line, row);
+        rt_add_figure_cell(document, line, find_row(plan, patients));
         rt_add_figure_cell(document, line,
                            find_row(plan, crest_key("exposure_median", "window", YEAR, "worse", months[m])));
     }
@@ -283,7 +289,7 @@ static void plan_dose(const struct plan *plan, struct rt_chapter *chapter)
         chart.reference_label = rt_document_words(document, "chart.no-change");
         rt_set_chart(document, block, &chart);
         static const struct level_column columns[] = {
-            {"column.crest.curve", "crest_dose_response", RT_PART_ESTIMATE}};
+            {"column.crest.curve", "crest_dose_response", RT_PART_ESTIMATE, NULL}};
         add_level_table(plan, block, "caption.crest.curve", "column.depth", curve, columns, 1);
     }
     add_model_table(plan, block, "crest_model", "crest_model_cr2", "caption.crest.model");

@@ -37,11 +37,12 @@ static void plan_bias(const struct plan *plan, struct rt_chapter *chapter, const
     if (bias->state == RT_FIGURE_OK && chart.cases != NULL)
         rt_set_chart(plan->document, block, &chart);
     static const struct level_column columns[] = {
-        {"column.cases", "depth_bias", RT_PART_CASES},
-        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE},
-        {"column.depth.lower", "depth_limit_lower", RT_PART_ESTIMATE},
-        {"column.depth.upper", "depth_limit_upper", RT_PART_ESTIMATE},
-        {"column.depth.within", "depth_within_half", RT_PART_SHARE},
+        {"column.cases", "depth_bias", RT_PART_CASES, NULL},
+        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE, NULL},
+        {"column.patient-mean", "depth_bias", RT_PART_ESTIMATE, "patient"},
+        {"column.depth.lower", "depth_limit_lower", RT_PART_ESTIMATE, NULL},
+        {"column.depth.upper", "depth_limit_upper", RT_PART_ESTIMATE, NULL},
+        {"column.depth.within", "depth_within_half", RT_PART_SHARE, NULL},
     };
     add_level_table(plan, block, "caption.depth.bias", "column.window", key_of("depth", "", "window", ""),
                     columns, 5);
@@ -90,11 +91,11 @@ static void plan_operators(const struct plan *plan, struct rt_chapter *chapter)
     if (chart.cases != NULL)
         rt_set_chart(plan->document, block, &chart);
     static const struct level_column columns[] = {
-        {"column.cases", "depth_bias", RT_PART_CASES},
-        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE},
-        {"column.depth.within", "depth_within_half", RT_PART_SHARE},
-        {"column.depth.difference", "depth_operator_difference", RT_PART_ESTIMATE},
-        {"column.p_adjusted", "depth_operator_difference", RT_PART_P_ADJUSTED},
+        {"column.cases", "depth_bias", RT_PART_CASES, NULL},
+        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE, NULL},
+        {"column.depth.within", "depth_within_half", RT_PART_SHARE, NULL},
+        {"column.depth.difference", "depth_operator_difference", RT_PART_ESTIMATE, NULL},
+        {"column.p_adjusted", "depth_operator_difference", RT_PART_P_ADJUSTED, NULL},
     };
     add_level_table(plan, block, "caption.depth.operator", "column.operator", key, columns, 5);
     method_of(plan, block, first);
@@ -112,9 +113,9 @@ static void plan_places(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_block *block = rt_add_block(plan->document, chapter, "depth-where", "heading.depth.where");
     rt_add_answer(plan->document, block, "depth.where");
     static const struct level_column columns[] = {
-        {"column.cases", "depth_bias", RT_PART_CASES},
-        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE},
-        {"column.depth.within", "depth_within_half", RT_PART_SHARE},
+        {"column.cases", "depth_bias", RT_PART_CASES, NULL},
+        {"column.depth.bias", "depth_bias", RT_PART_ESTIMATE, NULL},
+        {"column.depth.within", "depth_within_half", RT_PART_SHARE, NULL},
     };
     add_level_table(plan, block, "caption.depth.density", "column.density", density, columns, 3);
     add_level_table(plan, block, "caption.depth.region", "column.region", region, columns, 3);

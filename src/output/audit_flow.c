@@ -34,10 +34,10 @@ static void plan_status(const struct plan *plan, struct rt_chapter *chapter)
         rt_bind_figure(document, rt_add_answer(document, block, "flow.index"), "index", index);
     if (median != NULL && median->state == RT_FIGURE_OK)
         rt_bind_figure(document, rt_add_answer(document, block, "flow.median"), "median", median);
-    static const struct level_column columns[] = {{"column.cases", "status", RT_PART_CASES}};
+    static const struct level_column columns[] = {{"column.cases", "status", RT_PART_CASES, NULL}};
     add_level_table(plan, block, "caption.flow.status", "column.status", key_of("flow", "", "status", ""),
                     columns, 1);
-    static const struct level_column excluded[] = {{"column.cases", "excluded", RT_PART_CASES}};
+    static const struct level_column excluded[] = {{"column.cases", "excluded", RT_PART_CASES, NULL}};
     add_level_table(plan, block, "caption.flow.excluded", "column.reason", key_of("flow", "", "reason", ""),
                     excluded, 1);
     method_of(plan, block, analysed);
@@ -65,9 +65,9 @@ static void plan_completeness(const struct plan *plan, struct rt_chapter *chapte
     if (any_ok(plan, key))
         rt_set_chart(plan->document, block, &chart);
     static const struct level_column columns[] = {
-        {"column.cases", "completeness", RT_PART_CASES},
-        {"column.flow.known", "completeness", RT_PART_SHARE},
-        {"column.flow.index", "follow_up_index", RT_PART_VALUE},
+        {"column.cases", "completeness", RT_PART_CASES, NULL},
+        {"column.flow.known", "completeness", RT_PART_SHARE, NULL},
+        {"column.flow.index", "follow_up_index", RT_PART_VALUE, NULL},
     };
     add_level_table(plan, block, "caption.flow.completeness", "column.year", key, columns, 3);
     method_of(plan, block, first);
@@ -83,8 +83,8 @@ static void plan_fields(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_block *block = rt_add_block(plan->document, chapter, "fields", "heading.flow.fields");
     rt_add_answer(plan->document, block, "flow.fields");
     static const struct level_column columns[] = {
-        {"column.flow.filled", "field_recorded", RT_PART_EVENTS_OF},
-        {"column.share", "field_recorded", RT_PART_SHARE},
+        {"column.flow.filled", "field_recorded", RT_PART_EVENTS_OF, NULL},
+        {"column.share", "field_recorded", RT_PART_SHARE, NULL},
     };
     add_level_table(plan, block, "caption.flow.fields", "column.field", key, columns, 2);
     method_of(plan, block, first);

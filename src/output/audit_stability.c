@@ -43,19 +43,19 @@ static void plan_torque_density(const struct plan *plan, struct rt_chapter *chap
     if (chart.cases != NULL)
         rt_set_chart(plan->document, block, &chart);
     static const struct level_column columns[] = {
-        {"column.cases", "torque_median", RT_PART_CASES},
-        {"column.torque.q1", "torque_quartile_lower", RT_PART_VALUE},
-        {"column.torque.median", "torque_median", RT_PART_ESTIMATE},
-        {"column.torque.q3", "torque_quartile_upper", RT_PART_VALUE},
-        {"column.torque.low", "low_torque", RT_PART_SHARE},
+        {"column.cases", "torque_median", RT_PART_CASES, NULL},
+        {"column.torque.q1", "torque_quartile_lower", RT_PART_VALUE, NULL},
+        {"column.torque.median", "torque_median", RT_PART_ESTIMATE, NULL},
+        {"column.torque.q3", "torque_quartile_upper", RT_PART_VALUE, NULL},
+        {"column.torque.low", "low_torque", RT_PART_SHARE, NULL},
     };
     add_level_table(plan, block, "caption.torque.density", "column.density", medians, columns, 5);
     static const struct level_column trends[] = {
-        {"column.cases", "torque_density_spearman", RT_PART_CASES},
-        {"column.spearman", "torque_density_spearman", RT_PART_ESTIMATE},
-        {"column.tau", "torque_density_tau_b", RT_PART_ESTIMATE},
-        {"column.trend", "torque_density_trend", RT_PART_ESTIMATE},
-        {"column.trend.p", "torque_density_trend", RT_PART_P_ADJUSTED},
+        {"column.cases", "torque_density_spearman", RT_PART_CASES, NULL},
+        {"column.spearman", "torque_density_spearman", RT_PART_ESTIMATE, NULL},
+        {"column.tau", "torque_density_tau_b", RT_PART_ESTIMATE, NULL},
+        {"column.trend", "torque_density_trend", RT_PART_ESTIMATE, NULL},
+        {"column.trend.p", "torque_density_trend", RT_PART_P_ADJUSTED, NULL},
     };
     add_level_table(plan, block, "caption.torque.trend", "column.scale",
                     key_of("stability", "", "window|density_scale", YEAR "|"), trends, 5);
@@ -85,10 +85,10 @@ static void plan_agreement(const struct plan *plan, struct rt_chapter *chapter)
                       rt_document_words(plan->document, strcmp(scale, "LZ") == 0 ? "scale.lz" : "scale.d"));
     }
     static const struct level_column columns[] = {
-        {"column.cases", "density_kappa", RT_PART_CASES},
-        {"column.density.same", "density_same", RT_PART_SHARE},
-        {"column.kappa", "density_kappa", RT_PART_ESTIMATE},
-        {"column.kappa.quadratic", "density_kappa_quadratic", RT_PART_ESTIMATE},
+        {"column.cases", "density_kappa", RT_PART_CASES, NULL},
+        {"column.density.same", "density_same", RT_PART_SHARE, NULL},
+        {"column.kappa", "density_kappa", RT_PART_ESTIMATE, NULL},
+        {"column.kappa.quadratic", "density_kappa_quadratic", RT_PART_ESTIMATE, NULL},
     };
     add_level_table(plan, block, "caption.density.agreement", "column.scale", kappa, columns, 4);
     method_of(plan, block, first);
@@ -102,7 +102,7 @@ static void plan_low_torque(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_block *block = rt_add_block(plan->document, chapter, "low-torque", "heading.stability.low");
     answer_share(plan, block, "stability.low", "low", low);
     static const struct level_column columns[] = {
-        {"column.cases", "low_torque_outcome", RT_PART_CASES},
+        {"column.cases", "low_torque_outcome", RT_PART_CASES, NULL},
     };
     add_level_table(plan, block, "caption.low.outcome", "column.outcome",
                     key_of("stability", "", "window|outcome", YEAR "|"), columns, 1);
@@ -172,7 +172,7 @@ static void plan_torque_per_mm(const struct plan *plan, struct rt_chapter *chapt
         rt_add_figure_cell(document, line, row);
     }
     static const struct level_column columns[] = {
-        {"column.cases", "torque_slope_cases", RT_PART_CASES},
+        {"column.cases", "torque_slope_cases", RT_PART_CASES, NULL},
     };
     add_level_table(plan, block, "caption.torque.slope.cases", "column.status",
                     key_of("stability", "", "window|status", "all|"), columns, 1);

@@ -101,6 +101,25 @@ static void add_survival_table(const struct plan *plan, struct rt_block *block)
     }
 }
 
+/* The patient as the unit: those without any failure since their first implant. */
+static void add_patient_table(const struct plan *plan, struct rt_block *block)
+{
+    struct rt_document *document = plan->document;
+    struct rt_table *table = rt_add_table(document, block, "caption.survival.patients", "column.years");
+    rt_add_column(document, table, "column.patients.risk", RT_PART_PATIENTS);
+    rt_add_column(document, table, "column.patients.failed", RT_PART_EVENTS);
+    rt_add_column(document, table, "column.patients.free", RT_PART_ESTIMATE);
+    struct key key = survival_key("survival", SEEN, NAN);
+    key.unit = "patient";
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
+         row = next_row(plan, key, &at)) {
+        struct rt_table_row *line = rt_add_row(document, table, time_words(plan, row));
+        for (int column = 0; column < 3; column++)
+            rt_add_figure_cell(document, line, row);
+    }
+}
+
 static struct rt_chart_request survival_chart(const struct plan *plan, const char *id, const char *grouping,
                                               const char *level)
 {
@@ -121,6 +140,7 @@ static void plan_overall(const struct plan *plan, struct rt_chapter *chapter)
     struct rt_chart_request chart = survival_chart(plan, "survival-all", "censoring", SEEN);
     rt_set_chart(plan->document, block, &chart);
     add_survival_table(plan, block);
+    add_patient_table(plan, block);
     size_t at = 0;
     const struct rt_figure *first = next_row(plan, survival_key("survival", SEEN, NAN), &at);
     if (first != NULL)
@@ -219,11 +239,11 @@ static void plan_life_table(const struct plan *plan, struct rt_chapter *chapter)
         rt_add_block(plan->document, chapter, "life-table", "heading.survival.life-table");
     rt_add_answer(plan->document, block, "survival.life-table");
     static const struct level_column columns[] = {
-        {"column.life.entering", "life_table_entering", RT_PART_VALUE},
-        {"column.life.withdrawn", "life_table_withdrawn", RT_PART_VALUE},
-        {"column.life.failed", "life_table_failed", RT_PART_VALUE},
-        {"column.life.interval", "life_table_interval", RT_PART_VALUE},
-        {"column.life.cumulative", "life_table_cumulative", RT_PART_ESTIMATE},
+        {"column.life.entering", "life_table_entering", RT_PART_VALUE, NULL},
+        {"column.life.withdrawn", "life_table_withdrawn", RT_PART_VALUE, NULL},
+        {"column.life.failed", "life_table_failed", RT_PART_VALUE, NULL},
+        {"column.life.interval", "life_table_interval", RT_PART_VALUE, NULL},
+        {"column.life.cumulative", "life_table_cumulative", RT_PART_ESTIMATE, NULL},
     };
     add_level_table(plan, block, "caption.life-table", "column.life.start", key, columns, 5);
     method_of(plan, block, first);
@@ -261,8 +281,8 @@ static void plan_causes(const struct plan *plan, struct rt_chapter *chapter)
     add_causes_answer(plan, block);
     rt_add_answer(plan->document, block, "survival.causes");
     static const struct level_column columns[] = {
-        {"column.events", "incidence", RT_PART_EVENTS},
-        {"column.incidence", "incidence", RT_PART_ESTIMATE},
+        {"column.events", "incidence", RT_PART_EVENTS, NULL},
+        {"column.incidence", "incidence", RT_PART_ESTIMATE, NULL},
     };
     add_level_table(plan, block, "caption.causes", "column.cause-time", key, columns, 2);
     method_of(plan, block, first);
@@ -310,8 +330,8 @@ static void add_early_table(const struct plan *plan, struct rt_block *block)
         }
     }
     static const struct level_column columns[] = {
-        {"column.cases", "early_failure_bound", RT_PART_CASES},
-        {"column.share", "early_failure_bound", RT_PART_SHARE},
+        {"column.cases", "early_failure_bound", RT_PART_CASES, NULL},
+        {"column.share", "early_failure_bound", RT_PART_SHARE, NULL},
     };
     add_level_table(plan, block, "caption.early.bounds", "column.assumption",
                     key_of("survival", "", "window|bound", "12 months|"), columns, 2);
@@ -341,10 +361,10 @@ static void plan_before_loading(const struct plan *plan, struct rt_chapter *chap
     }
     rt_add_answer(document, block, "early.loading");
     static const struct level_column columns[] = {
-        {"column.cases", "failure_before_loading", RT_PART_CASES},
-        {"column.due", "failure_before_loading", RT_PART_DUE},
-        {"column.events", "failure_before_loading", RT_PART_EVENTS},
-        {"column.incidence", "failure_before_loading", RT_PART_ESTIMATE},
+        {"column.cases", "failure_before_loading", RT_PART_CASES, NULL},
+        {"column.due", "failure_before_loading", RT_PART_DUE, NULL},
+        {"column.events", "failure_before_loading", RT_PART_EVENTS, NULL},
+        {"column.incidence", "failure_before_loading", RT_PART_ESTIMATE, NULL},
     };
     add_level_table(plan, block, "caption.early.loading", "column.time",
                     key_of("survival", "", first->grouping, ""), columns, 4);
@@ -363,9 +383,9 @@ static void plan_rate(const struct plan *plan, struct rt_chapter *chapter)
                                                     : "rate.some";
     rt_bind_figure(plan->document, rt_add_answer(plan->document, block, words), "rate", rate);
     static const struct level_column columns[] = {
-        {"column.cases", "failure_rate", RT_PART_CASES},
-        {"column.survival.failed", "failure_rate", RT_PART_EVENTS},
-        {"column.rate", "failure_rate", RT_PART_ESTIMATE},
+        {"column.cases", "failure_rate", RT_PART_CASES, NULL},
+        {"column.survival.failed", "failure_rate", RT_PART_EVENTS, NULL},
+        {"column.rate", "failure_rate", RT_PART_ESTIMATE, NULL},
     };
     key.level = "";
     add_level_table(plan, block, "caption.rate", "column.window", key, columns, 3);

@@ -315,11 +315,17 @@ bool is_void(const struct rt_figure *row)
     return row->n_implants == 0 && (row->n_due <= 0 || strstr(row->unit, "implants") == NULL);
 }
 
-static bool has_rows(const struct plan *plan, struct key key, const char *measure)
+static struct key column_key(struct key key, const struct level_column *column)
+{
+    key.measure = column->measure;
+    key.unit = column->unit != NULL ? column->unit : key.unit;
+    return key;
+}
+
+static bool has_rows(const struct plan *plan, struct key key, const struct level_column *column)
 {
     size_t at = 0;
-    key.measure = measure;
-    return next_row(plan, key, &at) != NULL;
+    return next_row(plan, column_key(key, column), &at) != NULL;
 }
 
 static void add_level_row(const struct plan *plan, struct rt_table *table, struct key key,
@@ -327,10 +333,9 @@ static void add_level_row(const struct plan *plan, struct rt_table *table, struc
 {
     struct rt_table_row *line = rt_add_row(plan->document, table, row_words(plan, row));
     for (size_t i = 0; i < count; i++) {
-        struct key other = key;
-        if (!has_rows(plan, key, columns[i].measure))
+        struct key other = column_key(key, &columns[i]);
+        if (!has_rows(plan, key, &columns[i]))
             continue;
-        other.measure = columns[i].measure;
         other.level = row->level;
         other.at = row->at;
         rt_add_figure_cell(plan->document, line, find_row(plan, other));
@@ -351,7 +356,7 @@ void add_level_table(const struct plan *plan, struct rt_block *block, const char
         if (table == NULL) {
             table = rt_add_table(plan->document, block, caption, row_heading);
             for (size_t i = 0; i < count; i++)
-                if (has_rows(plan, key, columns[i].measure))
+                if (has_rows(plan, key, &columns[i]))
                     rt_add_column(plan->document, table, columns[i].heading, columns[i].part);
         }
         add_level_row(plan, table, key, row, columns, count);

@@ -91,6 +91,7 @@ struct level_column {
     const char *heading; /* wording key */
     const char *measure;
     enum rt_slot_part part;
+    const char *unit; /* of analysis; NULL = the key's */
 };
 void add_level_table(const struct plan *plan, struct rt_block *block, const char *caption,
                      const char *row_heading, struct key key, const struct level_column *columns,
