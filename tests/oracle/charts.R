@@ -88,16 +88,16 @@ for (R in c(1.5, 2, 4)) for (k in c(1, 2, 5, 20)) for (j in c(1, 3, 10, 40)) for
     where <- paste(p0, R, h, direction)
     call <- list("cusum", data.frame(y = 0L), "--event", "y", "--p0", sprintf("%.17g", p0), "--odds-ratio", R, "--direction", direction)
     ours <- do.call(reckon, c(call, "--limit", sprintf("%.17g", h)))
-    compare("cusum run", set, ours, expect("run_length", value = theirs$length), label = where)
+    compare("cusum-run", set, ours, expect("run_length", value = theirs$length), label = where)
     # the limit for this run length is the state below h; for this probability of an alarm too
     if (up && j < k) next                                       # any event signals: every limit down to 0 does
     bottom <- j * abs(log(common))
     ours <- do.call(reckon, c(call, "--run-length", sprintf("%.17g", theirs$length * (1 - 1e-9))))
-    compare("cusum run", set, ours, expect("limit", value = bottom), label = where)
+    compare("cusum-run", set, ours, expect("limit", value = bottom), label = where)
     alarm <- theirs$within(60)
     if (alarm > 1e-9 && alarm < 1 - 1e-9) {
         ours <- do.call(reckon, c(call, "--false-alarms", sprintf("%.17g", alarm * (1 + 1e-9)), "--within", 60))
-        compare("cusum run", set, ours, expect("limit", value = bottom), label = paste(where, "alarm"))
+        compare("cusum-run", set, ours, expect("limit", value = bottom), label = paste(where, "alarm"))
     }
 }
 finish()
