@@ -1,6 +1,7 @@
 #include "loader.h"
 
 #include <string.h>
+#include <sys/stat.h>
 
 static enum rt_status fail_header(const char *path, const struct rt_row *row, struct rt_error *error)
 {
@@ -125,6 +126,14 @@ static enum rt_status guess_from_header(void *context, const struct rt_row *row,
 enum rt_status rt_guess_kind(const char *path, enum rt_record_kind *kind, struct rt_error *error)
 {
     struct guess guess = {.path = path};
+    struct stat information;
+    if (stat(path, &information) == 0 && !S_ISREG(information.st_mode) && !S_ISDIR(information.st_mode)) {
+        /* reading the header of a pipe would take it away from the load itself */
+        rt_fail(error, RT_INPUT, "this is no regular file, and its kind is not told");
+        rt_error_locate(error, path, 0, NULL);
+        rt_error_remedy(error, "say --kind implants, followups or events");
+        return RT_INPUT;
+    }
     enum rt_status status = rt_read_rows(path, guess_from_header, &guess, NULL, error);
     *kind = guess.kind;
     return status == RT_PARTIAL ? RT_OK : status;

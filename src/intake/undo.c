@@ -26,33 +26,69 @@ static const char *known_column(const char *table, const char *column)
     return NULL;
 }
 
-static const char *known_table(const char *table)
+/* The columns of a table that the batch changed, as names of this program. */
+static enum rt_status list_changed(struct rt_store *store, int64_t batch, const char *table,
+                                   const char *columns[RT_MOST_COLUMNS], size_t *count,
+                                   struct rt_error *error)
 {
-    static const char *const tables[] = {"implant", "reading", "event", "doubt", "refused_row"};
-    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
-        if (strcmp(tables[i], table) == 0)
-            return tables[i];
-    return NULL;
+    struct rt_query *query = NULL;
+    enum rt_status status =
+        rt_query_open_text(store,
+                           "SELECT DISTINCT column_name FROM history WHERE batch_id = :batch AND "
+                           "table_name = :table ORDER BY column_name",
+                           &query, error);
+    rt_bind_integer(query, ":batch", batch);
+    rt_bind_text(query, ":table", table);
+    bool row = status == RT_OK;
+    while (status == RT_OK && row) {
+        status = rt_query_next(query, &row, error);
+        const char *column = status == RT_OK && row ? known_column(table, rt_column_text(query, 0)) : NULL;
+        if (column != NULL && *count < RT_MOST_COLUMNS)
+            columns[(*count)++] = column;
+        else if (status == RT_OK && row)
+            status = rt_fail(error, RT_STORE, "the history of this batch names a column that does not exist");
+    }
+    rt_query_close(query);
+    return status;
 }
 
-/* Restore every change of one (table, column) at once: the oldest old value of the batch for each row. */
-static enum rt_status restore_column(struct rt_store *store, int64_t batch, const char *table,
-                                     const char *column, struct rt_error *error)
+/* One statement for all columns, because constraints hold between them: each row gets the oldest old value that the
+ * batch kept of each column, and keeps the others. */
+static void add_restore(const char *table, const char *const *columns, size_t count, struct rt_text *sql)
 {
+    rt_text_format(sql, "UPDATE %s SET ", table);
+    for (size_t i = 0; i < count; i++)
+        rt_text_format(sql, "%s%s = CASE WHEN h.has_%s THEN h.%s ELSE %s.%s END", i > 0 ? ", " : "",
+                       columns[i], columns[i], columns[i], table, columns[i]);
+    rt_text_add(sql, " FROM (SELECT row_id");
+    for (size_t i = 0; i < count; i++)
+        rt_text_format(
+            sql,
+            ", max(column_name = '%s') AS has_%s, max(CASE WHEN column_name = '%s' THEN old_value END) AS %s",
+            columns[i], columns[i], columns[i], columns[i]);
+    rt_text_format(sql,
+                   " FROM history WHERE id IN (SELECT min(id) FROM history WHERE batch_id = :batch AND "
+                   "table_name = :table "
+                   "GROUP BY row_id, column_name) GROUP BY row_id) h WHERE h.row_id = %s.id",
+                   table);
+}
+
+static enum rt_status restore_table(struct rt_store *store, int64_t batch, const char *table,
+                                    struct rt_error *error)
+{
+    const char *columns[RT_MOST_COLUMNS];
+    size_t count = 0;
     struct rt_text sql = {0};
     struct rt_query *query = NULL;
-    rt_text_format(
-        &sql,
-        "UPDATE %s SET %s = h.old_value FROM (SELECT row_id, old_value, min(id) FROM history WHERE "
-        "batch_id = :batch AND table_name = :table AND column_name = :column GROUP BY row_id) h "
-        "WHERE h.row_id = %s.id",
-        table, column, table);
-    enum rt_status status = rt_text_status(&sql, error);
+    enum rt_status status = list_changed(store, batch, table, columns, &count, error);
+    if (status != RT_OK || count == 0)
+        return status;
+    add_restore(table, columns, count, &sql);
+    status = rt_text_status(&sql, error);
     if (status == RT_OK)
         status = rt_query_open_text(store, sql.bytes, &query, error);
     rt_bind_integer(query, ":batch", batch);
     rt_bind_text(query, ":table", table);
-    rt_bind_text(query, ":column", column);
     if (status == RT_OK)
         status = rt_query_run(query, error);
     rt_query_close(query);
@@ -62,23 +98,10 @@ static enum rt_status restore_column(struct rt_store *store, int64_t batch, cons
 
 static enum rt_status restore_all(struct rt_store *store, int64_t batch, struct rt_error *error)
 {
-    struct rt_query *query = NULL;
-    enum rt_status status = rt_query_open_text(
-        store, "SELECT DISTINCT table_name, column_name FROM history WHERE batch_id = :batch", &query, error);
-    rt_bind_integer(query, ":batch", batch);
-    bool row = status == RT_OK;
-    while (status == RT_OK && row) {
-        status = rt_query_next(query, &row, error);
-        if (status != RT_OK || !row)
-            break;
-        const char *table = known_table(rt_column_text(query, 0));
-        const char *column = table == NULL ? NULL : known_column(table, rt_column_text(query, 1));
-        if (column == NULL)
-            status = rt_fail(error, RT_STORE, "the history of this batch names a column that does not exist");
-        else
-            status = restore_column(store, batch, table, column, error);
-    }
-    rt_query_close(query);
+    static const char *const tables[] = {"implant", "reading", "event", "doubt", "refused_row"};
+    enum rt_status status = RT_OK;
+    for (size_t i = 0; status == RT_OK && i < sizeof tables / sizeof tables[0]; i++)
+        status = restore_table(store, batch, tables[i], error);
     return status;
 }
 

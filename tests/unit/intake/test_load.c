@@ -339,6 +339,15 @@ static void headers(void **state)
     rows_are(bench, "SELECT tooth FROM implant", "11\n");
 }
 
+static void a_pipe_is_read_once(void **state)
+{
+    struct bench *bench = *state;
+    enum rt_record_kind kind = RT_IMPLANTS;
+    assert_int_equal(rt_guess_kind("/dev/null", &kind, &bench->error), RT_INPUT);
+    assert_string_equal(bench->error.message, "this is no regular file, and its kind is not told");
+    assert_string_equal(bench->error.remedy, "say --kind implants, followups or events");
+}
+
 static void rows_that_do_not_fit_the_header(void **state)
 {
     struct bench *bench = *state;
@@ -421,6 +430,9 @@ static void undo_restores_each_state_exactly(void **state)
         {"f2.csv", "patient,implant,seen_on,film,reader,level_mesial_mm,level_distal_mm,imaged_length_mm\n"
                    "P1,a,2025-03-01,\"F,1 \xc3\xa4\",R1,0.9,0.4,12\nP1,b,2023-03-02,,,,,\n"},
         {"i4.csv", "patient,implant,length_mm\nP1,a,13\nP3,z,8\n"},
+        {"i5.csv",
+         "patient,implant,density_planned,density_found,final_torque_ncm,stall_torque_ncm,operator\n"
+         "P1,a,D2,,,>70,A\nP1,b,LZ3,D1,45,,\nP3,z,,D4,70+,30,\n"},
     };
     enum { FILES = sizeof files / sizeof files[0] };
     char *states[FILES];
@@ -516,6 +528,7 @@ int main(void)
         ON_BENCH(a_corrected_row_mends_its_refusal),
         ON_BENCH(a_later_state_of_the_sheet_mends_what_it_lacks),
         ON_BENCH(headers),
+        ON_BENCH(a_pipe_is_read_once),
         ON_BENCH(rows_that_do_not_fit_the_header),
         ON_BENCH(a_fault_in_the_middle_takes_nothing),
         ON_BENCH(files_are_taken_in_order_and_dry_runs_write_nothing),
