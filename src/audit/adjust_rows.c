@@ -54,24 +54,29 @@ enum rt_status rt_adjust_rows(struct rt_figure_list *list, struct rt_error *erro
     return status;
 }
 
-static int compare_row_pointers(const void *left, const void *right)
+/* A row by reference, for sorting without moving the rows. */
+struct row_reference {
+    const struct rt_figure *row;
+};
+
+static int compare_references(const void *left, const void *right)
 {
-    const struct rt_figure *const *a = left, *const *b = right;
-    return rt_compare_figure_keys(*a, *b);
+    const struct row_reference *a = left, *b = right;
+    return rt_compare_figure_keys(a->row, b->row);
 }
 
 enum rt_status rt_check_row_keys(const struct rt_figure_list *list, struct rt_error *error)
 {
-    const struct rt_figure **order = rt_new_array(list->count, sizeof *order);
+    struct row_reference *order = rt_new_array(list->count, sizeof *order);
     enum rt_status status = order != NULL ? RT_OK : rt_fail_memory(error);
     for (size_t i = 0; status == RT_OK && i < list->count; i++)
-        order[i] = &list->rows[i];
+        order[i].row = &list->rows[i];
     if (status == RT_OK && list->count > 0)
-        qsort(order, list->count, sizeof *order, compare_row_pointers);
+        qsort(order, list->count, sizeof *order, compare_references);
     for (size_t i = 1; status == RT_OK && i < list->count; i++)
-        if (rt_compare_figure_keys(order[i - 1], order[i]) == 0)
-            status = rt_fail(error, RT_USE, "two rows with one key: %s/%s %s %s", order[i]->section,
-                             order[i]->measure, order[i]->grouping, order[i]->level);
+        if (rt_compare_figure_keys(order[i - 1].row, order[i].row) == 0)
+            status = rt_fail(error, RT_USE, "two rows with one key: %s/%s %s %.200s", order[i].row->section,
+                             order[i].row->measure, order[i].row->grouping, order[i].row->level);
     free(order);
     return status;
 }

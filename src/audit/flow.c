@@ -87,6 +87,23 @@ static void write_contradictions(struct flow_task *task, const struct rt_row_key
     rt_put_row(task->rows, &row);
 }
 
+static bool is_blocked(const struct rt_cohort *cohort, const struct rt_audit_implant *implant, int sections)
+{
+    (void)cohort;
+    return (implant->blocked & (unsigned)sections) != 0;
+}
+
+/* Contradictions leave an implant out of the sections they touch only. */
+static void write_blocked(struct flow_task *task)
+{
+    static const char *const sections[] = {"depth", "stability", "crest"};
+    static const int bits[] = {RT_BLOCKS_DEPTH, RT_BLOCKS_STABILITY, RT_BLOCKS_CREST};
+    for (size_t i = 0; i < 3; i++) {
+        struct rt_row_key key = rt_key_text("section", sections[i], "reason", "contradiction");
+        write_count(task, "excluded", &key, is_blocked, bits[i]);
+    }
+}
+
 static void write_counts(struct flow_task *task)
 {
     const struct rt_period *period = &task->cohort->period;
@@ -102,6 +119,7 @@ static void write_counts(struct flow_task *task)
     write_count(task, "recorded", &inside, placed_since, period->first_day);
     write_contradictions(task, &contradiction);
     write_count(task, "excluded", &unobserved, is_unobserved, 0);
+    write_blocked(task);
     rt_put_count(task->rows, "flow", "excluded", &undated, task->cohort->undated, RT_NO_COUNT, RT_NO_COUNT);
     rt_put_count(task->rows, "flow", "excluded", &later, task->cohort->placed_later, RT_NO_COUNT,
                  RT_NO_COUNT);

@@ -12,7 +12,7 @@ static const struct rt_measure measures[] = {
 {"flow", "excluded", "left out", "implants", 0, "", "flow", "count",
  "By reason. Of those recorded: `contradiction` (an open contradiction in the records bars the implant from survival) and "
  "`not under observation` (placed before the day from which the practice's records are complete, and not seen before it left). "
- "Beside those recorded: `no placement date` and `placed after the period`.", "ours"},
+ "Beside those recorded: `no placement date` and `placed after the period`. With a section part: left out of that section.", "ours"},
 {"flow", "analysed", "analysed for survival", "implants", 0, "", "flow", "count",
  "Recorded minus those left out for a contradiction or for not being under observation.", "ours"},
 {"flow", "followed", "seen at least once since", "implants", 0, "", "flow", "count",
@@ -314,6 +314,7 @@ static const struct rt_grouping groupings[] = {
 {"status", "status"},
 {"outcome", "outcome"},
 {"reason", "reason"},
+{"section", "section"},
 {"field", "field"},
 {"term", "term"},
 {"cause", "cause"},

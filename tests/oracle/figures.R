@@ -158,9 +158,10 @@ want <- function(measure, grouping = "", level = "", at = NA, baseline = "", sit
     fields <- list(...)
     near <- grepl("^near_", names(fields))                  # from an optimiser: agreement to its own precision
     if (any(near)) {
+        scale <- if (is.null(fields$near_upper)) 0 else (fields$near_upper - fields$near_lower) / 4      # an error
         for (field in names(fields)[near]) rows$near[[length(rows$near) + 1]] <-
             { name <- cell_name(measure, sub("near_", "", field), grouping, level, baseline, site, unit)
-              expect(name[[1]], name[[2]], at, fields[[field]]) }
+              expect(name[[1]], name[[2]], at, fields[[field]], scale) }
         fields <- fields[!near]
     }
     for (field in names(fields)) {
@@ -623,7 +624,7 @@ expect_models <- function(c) {
                 if (model == "level" && rownames(table)[i] == "depth" && !by_surgery) next
                 half <- qt(0.975, table[i, "df"]) * table[i, "Std. Error"]
                 want(if (model == "change") "crest_model" else "level_model", "window|term", paste0(records, "|", ours(rownames(table)[i])),
-                     12, "placement", "mean", value = table[i, "Estimate"], near_lower = table[i, "Estimate"] - half,
+                     12, "placement", "mean", near_value = table[i, "Estimate"], near_lower = table[i, "Estimate"] - half,
                      near_upper = table[i, "Estimate"] + half, n = nrow(y))
             }
             if (model == "change") {
@@ -725,7 +726,7 @@ expect_survival <- function(c) {
                 if (length(levels) < 2 || failures < 10 * (length(levels) - 1)) next      # else penalised: see hazard.R
                 y <- data.frame(start = ifelse(all$entry[x] == 0, -1, all$entry[x]), exit = all$exit[x], event = all$cause[x] == 1,
                                 g = factor(g[x], levels), patient = d$patient_id[x])
-                fit <- coxph(Surv(start, exit, event) ~ g, y, cluster = patient, control = coxph.control(eps = 1e-14, iter.max = 100))
+                fit <- coxph(Surv(start, exit, event) ~ g, y, cluster = patient, control = coxph.control(eps = 1e-12, toler.chol = 1e-13, iter.max = 100))
                 error <- sqrt(diag(vcov(fit)))
                 if (any(error > 10)) next                                                  # a level without failures
                 for (k in seq_along(error))

@@ -28,6 +28,7 @@
  *   status          see the measure
  *   outcome         see the measure
  *   reason          see the measure
+ *   section         depth stability crest (what a contradiction leaves an implant out of)
  *   field           a column of implants.csv
  *   term            intercept, a column name, category=level, or two joined with ` x ` (models)
  *   cause           failure death elective loading

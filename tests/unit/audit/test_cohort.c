@@ -4,6 +4,7 @@
 
 #include "ridgetally/audit/class_cuts.h"
 #include "ridgetally/audit/cohort.h"
+#include "ridgetally/audit/reliability.h"
 #include "ridgetally/base/date.h"
 
 #include <math.h>
@@ -167,6 +168,28 @@ static void contradictions_bar_an_implant(void **state)
     rt_release_cohort(&cohort);
 }
 
+/* Two baseline films read twice by R1, means of both sites 1.1 and 1.3, 0.8 and 0.8: Dahlberg's sum of d^2 / 2n = 0.04/4. R2's
+ * two readings (1.5 and 1.5) are a third film read twice: 0.04/6. Single readings, and films of later visits, count nowhere. */
+static void repeated_readings_give_the_reading_error(void **state)
+{
+    struct bench *bench = *state;
+    struct rt_reading_error result;
+    assert_int_equal(rt_reading_error(bench->store, day_of("2025-12-31"), &result, &bench->error), RT_OK);
+    assert_true(isnan(result.variance));
+    load(bench, "implants.csv", implants);
+    load(bench, "followups.csv",
+         "patient,implant,seen_on,visit,film,reader,reading,level_mesial_mm,level_distal_mm\n"
+         "P1,a,2024-01-01,placement,F1,R1,1,1.0,1.2\nP1,a,2024-01-01,placement,F1,R1,2,1.2,1.4\n"
+         "P1,b,2024-01-01,placement,F2,R1,1,0.7,0.9\nP1,b,2024-01-01,placement,F2,R1,2,0.9,0.7\n"
+         "P1,b,2024-01-01,placement,F2,R2,1,1.5,1.5\nP1,b,2024-01-01,placement,F2,R2,2,1.4,1.6\n"
+         "P2,c,2024-06-01,placement,F3,R1,1,1.0,1.0\n"
+         "P1,a,2025-01-05,review,F4,R1,1,0.5,0.5\nP1,a,2025-01-05,review,F4,R1,2,0.9,0.9\n");
+    assert_int_equal(rt_reading_error(bench->store, day_of("2025-12-31"), &result, &bench->error), RT_OK);
+    assert_int_equal(result.films, 3);
+    assert_int_equal(result.implants, 2);
+    assert_near(result.variance, 0.04 / 6.0, 1e-12);
+}
+
 /* 12 months are 365 days (365.25 rounded down), 18 months 547. */
 static void settings_are_read(void **state)
 {
@@ -213,6 +236,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(one_reading_stands_for_a_day, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(sightings_after_the_period_are_ignored, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(contradictions_bar_an_implant, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(repeated_readings_give_the_reading_error, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(settings_are_read, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(the_default_period_is_the_last_complete_quarter, open_bench,
                                         close_bench),
