@@ -110,9 +110,9 @@ ratio <- function(at, x, j, cluster) {
     g / (g - 1) * sum(sums^2) / at$inverse[j, j]
 }
 
-for (set in data_sets(36, c("plain", "ties", "separated", "none", "rare", "heaped"))) {
+for (set in data_sets(24, c("plain", "ties", "separated", "none", "rare", "heaped"))) {
     start(set)
-    n <- sample(c(8, 14, 30), 1)
+    n <- sample(c(8, 14, 24), 1)
     d <- data.frame(a = random_values(n, if (set$kind %in% c("ties", "heaped")) set$kind else "plain"),
                     g = random_groups(n, 2), patient = random_clusters(n))
     latent <- clustered_values(d$patient, 0.4) + 0.5 * d$a
