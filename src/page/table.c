@@ -5,7 +5,10 @@
 #include <math.h>
 #include <stdbool.h>
 
-enum { FOLD_FROM_ROWS = 12 }; /* longer tables show their first rows and a switch for the rest */
+enum {
+    FOLD_FROM_ROWS = 12,   /* longer tables show their first rows and a switch for the rest */
+    DENSE_FROM_COLUMNS = 5 /* wider tables put intervals below their estimates, to fit a sheet */
+};
 
 static void add_head(struct rt_text *html, const struct rt_table *table)
 {
@@ -82,11 +85,20 @@ static void add_notes(struct rt_text *html, const struct rt_table *table)
     rt_html_add_raw(html, "</span>");
 }
 
+static size_t count_columns(const struct rt_table *table)
+{
+    size_t count = 0;
+    for (const struct rt_column *column = table->columns; column != NULL; column = column->next)
+        count++;
+    return count;
+}
+
 enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *table, const char *id,
                                  struct rt_error *error)
 {
     bool folded = table->row_count > FOLD_FROM_ROWS;
-    rt_html_add_raw(html, folded ? "<div class=\"numbers folded\">\n" : "<div class=\"numbers\">\n");
+    rt_text_format(html, "<div class=\"numbers%s%s\">\n", folded ? " folded" : "",
+                   count_columns(table) >= DENSE_FROM_COLUMNS ? " dense" : "");
     rt_html_add_raw(html, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-labelledby=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">\n<table><caption id=\"");

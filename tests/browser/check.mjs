@@ -96,6 +96,19 @@ async function check_unfolding(browser) {
     await page.close();
 }
 
+// Nothing may reach over the edge of the printed sheet: laid out at the width between the margins of 18 mm.
+async function check_sheet_width(browser, format, millimetres) {
+    const width = Math.floor((millimetres - 36) * 96 / 25.4);
+    const page = await open(browser, width);
+    await page.emulateMediaType('print');
+    const over = await page.evaluate(() => [...document.querySelectorAll('main *')]
+        .filter((element) => !element.closest('svg') && element.getClientRects().length > 0 &&
+            element.getBoundingClientRect().right > innerWidth + 1)
+        .map((element) => `${element.closest('section').id} ${element.tagName} ${element.textContent.slice(0, 40)}`));
+    expect(over.length === 0, `${format}: ${over.length} elements reach over the sheet, first ${over[0]}`);
+    await page.close();
+}
+
 const squeeze = (text) => text.replace(/\s+/g, '');
 
 async function check_print(browser, format) {
@@ -174,6 +187,8 @@ try {
         console.log(`${width} px: ${found.charts} charts, ${found.texts} chart texts`);
     }
     await check_unfolding(browser);
+    await check_sheet_width(browser, 'A4', 210);
+    await check_sheet_width(browser, 'Letter', 215.9);
     for (const format of ['A4', 'Letter'])
         console.log(`${format}: ${await check_print(browser, format)} sheets`);
 } finally {
