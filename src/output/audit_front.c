@@ -85,7 +85,7 @@ static void add_standing_out(const struct plan *plan, struct rt_chapter *chapter
     rt_bind_words(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
     rt_bind_words(document, point, "measure", measure_label(row));
     rt_bind_words(document, point, "level", last_words(plan, row));
-    rt_bind_words(document, point, "remark", row->remark);
+    rt_bind_words(document, point, "remark", reference_words(plan, row));
     rt_bind_words(document, point, "about",
                   about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
 }

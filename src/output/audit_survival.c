@@ -203,6 +203,32 @@ static void add_group_table(const struct plan *plan, struct rt_block *block, str
     }
 }
 
+/* How fast failure came in each class against the first one. */
+static void add_hazard_table(const struct plan *plan, struct rt_block *block, struct key key)
+{
+    struct rt_document *document = plan->document;
+    size_t at = 0;
+    key.measure = "hazard_ratio";
+    const struct rt_figure *row = next_row(plan, key, &at);
+    if (row == NULL)
+        return;
+    bool penalised = strcmp(row->method, "cox_firth") == 0;
+    struct rt_table *table = rt_add_table(
+        document, block, penalised ? "caption.hazard.penalised" : "caption.hazard", "column.group");
+    rt_bind_words(document, table == NULL ? NULL : table->caption, "reference", reference_words(plan, row));
+    rt_add_column(document, table, "column.cases", RT_PART_CASES);
+    rt_add_column(document, table, "column.survival.failed", RT_PART_EVENTS);
+    rt_add_column(document, table, "column.hazard", RT_PART_ESTIMATE);
+    rt_add_column(document, table, "column.p_adjusted", RT_PART_P_ADJUSTED);
+    for (; row != NULL; row = next_row(plan, key, &at)) {
+        if (is_void(row))
+            continue;
+        struct rt_table_row *line = rt_add_row(document, table, row_words(plan, row));
+        for (int column = 0; column < 4; column++)
+            rt_add_figure_cell(document, line, row);
+    }
+}
+
 static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const char *grouping)
 {
     struct rt_document *document = plan->document;
@@ -223,6 +249,7 @@ static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const c
         rt_set_chart(document, block, &chart);
     }
     add_group_table(plan, block, key);
+    add_hazard_table(plan, block, key);
     method_of(plan, block, first);
     rt_set_caution(document, block,
                    strcmp(grouping, "operator") == 0 ? "caution.operators" : "caution.groups");

@@ -309,6 +309,16 @@ const char *last_words(const struct plan *plan, const struct rt_figure *row)
     return known != NULL ? known : level_words(plan, grouping, level);
 }
 
+const char *reference_words(const struct plan *plan, const struct rt_figure *row)
+{
+    static const char against[] = "against ";
+    if (strncmp(row->remark, against, strlen(against)) != 0)
+        return row->remark;
+    const char *level = row->remark + strlen(against);
+    return rt_document_text(plan->document, "%s%s", against,
+                            level_words(plan, last_level_part(plan, row->grouping), level));
+}
+
 /* Nothing was there to be counted. */
 bool is_void(const struct rt_figure *row)
 {

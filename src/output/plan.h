@@ -59,6 +59,9 @@ const char *row_words(const struct plan *plan, const struct rt_figure *row);
 /* The last part of the row's level in words. */
 const char *last_words(const struct plan *plan, const struct rt_figure *row);
 
+/* The reference class a row's remark names, in words: "against under 20 Ncm". */
+const char *reference_words(const struct plan *plan, const struct rt_figure *row);
+
 /* The label of the measure from the catalogue; its name when it is not there. */
 const char *measure_label(const struct rt_figure *row);
 
