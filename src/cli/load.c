@@ -8,10 +8,11 @@
 
 const char rt_load_help[] =
     "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run]\n"
+    "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
+    "N]\n"
     "\n"
-    "Loads records from CSV files (UTF-8, commas). The kind of a file is told by its header. Files are taken "
-    "in the\n"
-    "order implants, followups, events; each is one batch, in whole or not at all. Rows already in the store "
+    "Loads records from CSV files. The kind of a file is told by its header. Files are taken in the order\n"
+    "implants, followups, events; each is one batch, in whole or not at all. Rows already in the store "
     "change\n"
     "nothing; a known row with other values is a correction. Rows that cannot enter are refused, wait among "
     "the\n"
@@ -19,6 +20,11 @@ const char rt_load_help[] =
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
     "  --kind KIND   what the files hold, when the header does not tell\n"
     "  --dry-run     report what would happen, and write nothing\n"
+    "How a file is written is detected in its first megabyte and told; state what is detected wrongly:\n"
+    "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
+    "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
+    "  --decimal MARK         comma or point; never guessed from numbers such as 1,234\n"
+    "  --header-line N        the line with the column names; else sought in the first 20\n"
     "Exit code 1 when rows were refused.\n";
 
 /* The lines of detail, indented; control characters were made plain when the lines were written. */
@@ -48,6 +54,9 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
 {
     rt_text_format(text, "%sbatch %lld: %s from %s\n", dry_run ? "would be " : "", (long long)report->batch,
                    rt_form(report->kind)->name, report->path);
+    rt_text_add(text, "  read as ");
+    rt_add_dialect(text, &report->dialect);
+    rt_text_add(text, "\n");
     rt_text_format(text, "  %ld rows: %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_read,
                    report->rows_new, report->rows_changed, report->rows_unchanged, report->rows_refused);
     if (report->rows_mended > 0)
@@ -116,25 +125,62 @@ static enum rt_status load_all(struct rt_store *store, const struct rt_operands 
     return status;
 }
 
+/* What the options state about how the files are written. */
+struct written {
+    const char *encoding, *separator, *decimal;
+    long header_line;
+};
+
+static enum rt_status fail_word(const char *option, const char *words, const char *given,
+                                struct rt_error *error)
+{
+    rt_fail(error, RT_USE, "%s is %s, not '%s'", option, words, given);
+    rt_error_remedy(error, "see `ridgetally load --help`");
+    return RT_USE;
+}
+
+static enum rt_status read_written(const struct written *written, struct rt_dialect *dialect,
+                                   struct rt_error *error)
+{
+    if (written->encoding != NULL && !rt_find_encoding(written->encoding, &dialect->encoding))
+        return fail_word("--encoding", "utf-8, utf-16le, utf-16be or windows-1252", written->encoding, error);
+    if (written->separator != NULL && !rt_find_separator(written->separator, &dialect->separator))
+        return fail_word("--separator", "comma, semicolon, tab or bar", written->separator, error);
+    if (written->decimal != NULL && !rt_find_decimal(written->decimal, &dialect->decimal))
+        return fail_word("--decimal", "comma or point", written->decimal, error);
+    if (written->header_line < 0) {
+        rt_fail(error, RT_USE, "--header-line counts from 1");
+        rt_error_remedy(error, "see `ridgetally load --help`");
+        return RT_USE;
+    }
+    dialect->header_line = written->header_line;
+    return RT_OK;
+}
+
 enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
     const char *kind = NULL;
+    struct written written = {.header_line = 0};
     struct rt_load_options load = {.dry_run = false};
     struct rt_operands files = {NULL, 0};
     struct rt_store *store = NULL;
     const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
                                         {"--kind", RT_OPTION_TEXT, &kind},
-                                        {"--dry-run", RT_OPTION_FLAG, &load.dry_run}};
+                                        {"--dry-run", RT_OPTION_FLAG, &load.dry_run},
+                                        {"--encoding", RT_OPTION_TEXT, &written.encoding},
+                                        {"--separator", RT_OPTION_TEXT, &written.separator},
+                                        {"--decimal", RT_OPTION_TEXT, &written.decimal},
+                                        {"--header-line", RT_OPTION_INTEGER, &written.header_line}};
     enum rt_status status =
         rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 1, RT_MANY, &files, error);
     if (status == RT_OK && kind != NULL) {
         load.kind_given = rt_find_kind(kind, &load.kind);
-        if (!load.kind_given) {
-            status = rt_fail(error, RT_USE, "--kind is implants, followups or events, not '%s'", kind);
-            rt_error_remedy(error, "see `ridgetally load --help`");
-        }
+        if (!load.kind_given)
+            status = fail_word("--kind", "implants, followups or events", kind, error);
     }
+    if (status == RT_OK)
+        status = read_written(&written, &load.dialect, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
     if (status == RT_OK)

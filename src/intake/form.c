@@ -209,16 +209,22 @@ bool rt_find_kind(const char *text, enum rt_record_kind *kind)
     return false;
 }
 
+/* Letters, digits and bytes beyond ASCII count: `Stall torque (N cm)` is stall_torque_ncm. */
+static const char *next_counting(const char *at)
+{
+    while (*at != '\0' && (unsigned char)*at < 0x80 && !isalnum((unsigned char)*at))
+        at++;
+    return at;
+}
+
 static bool same_name(const char *name, const char *typed)
 {
-    while (*typed == ' ')
-        typed++;
+    name = next_counting(name);
+    typed = next_counting(typed);
     while (*name != '\0' && tolower((unsigned char)*typed) == *name) {
-        name++;
-        typed++;
+        name = next_counting(name + 1);
+        typed = next_counting(typed + 1);
     }
-    while (*typed == ' ')
-        typed++;
     return *name == '\0' && *typed == '\0';
 }
 

@@ -9,23 +9,6 @@ static enum rt_status fail_header(const char *path, const struct rt_row *row, st
     return RT_INPUT;
 }
 
-/* A header that is one cell with another separator in it. */
-static enum rt_status check_separator(const char *path, const struct rt_row *row, struct rt_error *error)
-{
-    static const struct {
-        char mark;
-        const char *name;
-    } others[] = {{';', "semicolons"}, {'\t', "tabs"}, {'|', "bars"}};
-    for (size_t i = 0; row->count == 1 && i < sizeof others / sizeof others[0]; i++) {
-        if (strchr(row->cells[0], others[i].mark) != NULL) {
-            rt_fail(error, RT_INPUT, "the columns are separated by %s", others[i].name);
-            rt_error_remedy(error, "save the sheet as CSV with commas");
-            return fail_header(path, row, error);
-        }
-    }
-    return RT_OK;
-}
-
 static enum rt_status map_cell(struct loader *loader, const struct rt_form *form, const char *path,
                                const struct rt_row *row, size_t cell, struct rt_error *error)
 {
@@ -52,7 +35,7 @@ enum rt_status read_header(struct loader *loader, const char *path, const struct
                            struct rt_error *error)
 {
     const struct rt_form *form = rt_form(loader->kind);
-    enum rt_status status = check_separator(path, row, error);
+    enum rt_status status = RT_OK;
     for (size_t i = 0; i < RT_MOST_FIELDS; i++)
         loader->cell_of_field[i] = SIZE_MAX;
     for (size_t i = 0; status == RT_OK && i < row->count; i++)
@@ -104,9 +87,6 @@ static enum rt_status guess_from_header(void *context, const struct rt_row *row,
     struct guess *guess = context;
     bool followups = row_names(row, RT_FOLLOWUPS, "seen_on");
     bool is_event = row_names(row, RT_EVENTS, "happened_on");
-    enum rt_status status = check_separator(guess->path, row, error);
-    if (status != RT_OK)
-        return status;
     if (followups && !is_event)
         guess->kind = RT_FOLLOWUPS;
     else if (is_event && !followups)
@@ -115,26 +95,69 @@ static enum rt_status guess_from_header(void *context, const struct rt_row *row,
         guess->kind = RT_IMPLANTS;
     else {
         rt_fail(error, RT_INPUT, "the header does not tell which records these are");
-        rt_error_remedy(error,
-                        "the first line must name the columns, as `ridgetally new --sheets DIR` writes them; "
-                        "or say --kind implants, followups or events");
+        rt_error_remedy(
+            error, "one of the first 20 lines must name the columns, as `ridgetally new --sheets DIR` writes "
+                   "them; or say --kind implants, followups or events");
         return fail_header(guess->path, row, error);
     }
     return RT_PARTIAL; /* enough read */
 }
 
-enum rt_status rt_guess_kind(const char *path, enum rt_record_kind *kind, struct rt_error *error)
+/* --- how the file is written ---------------------------------------------------------------------------- */
+
+bool holds_numbers(const struct rt_field *field)
 {
-    struct guess guess = {.path = path};
+    return field->type == RT_FIELD_NUMBER || field->type == RT_FIELD_INTEGER ||
+           field->type == RT_FIELD_TORQUE;
+}
+
+/* Of the kind that knows most of the row. */
+static size_t most_names_known(const void *context, const struct rt_row *row)
+{
+    (void)context;
+    size_t most = 0;
+    for (size_t k = 0; k < RT_RECORD_KINDS; k++) {
+        size_t known = names_known(row, (enum rt_record_kind)k);
+        most = known > most ? known : most;
+    }
+    return most;
+}
+
+static bool name_holds_numbers(const void *context, const char *name)
+{
+    (void)context;
+    for (size_t k = 0; k < RT_RECORD_KINDS; k++) {
+        const struct rt_form *form = rt_form((enum rt_record_kind)k);
+        size_t field = rt_find_field(form, name);
+        if (field < form->count && holds_numbers(&form->fields[field]))
+            return true;
+    }
+    return false;
+}
+
+enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *options,
+                               struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error)
+{
+    static const struct rt_header_judge judge = {most_names_known, name_holds_numbers, NULL};
+    struct guess guess = {.path = path, .kind = options->kind};
     struct stat information;
+    *kind = options->kind;
+    *dialect = options->dialect;
     if (stat(path, &information) == 0 && !S_ISREG(information.st_mode) && !S_ISDIR(information.st_mode)) {
-        /* reading the header of a pipe would take it away from the load itself */
+        /* looking would take the rows away from the load itself */
+        dialect->encoding = dialect->encoding == RT_ENCODING_DETECT ? RT_ENCODING_UTF8 : dialect->encoding;
+        dialect->separator = dialect->separator == '\0' ? ',' : dialect->separator;
+        dialect->decimal = dialect->decimal == '\0' ? '.' : dialect->decimal;
+        if (options->kind_given)
+            return RT_OK;
         rt_fail(error, RT_INPUT, "this is no regular file, and its kind is not told");
         rt_error_locate(error, path, 0, NULL);
         rt_error_remedy(error, "say --kind implants, followups or events");
         return RT_INPUT;
     }
-    enum rt_status status = rt_read_rows(path, guess_from_header, &guess, NULL, error);
+    enum rt_status status = rt_detect_dialect(path, &options->dialect, &judge, dialect, error);
+    if (status == RT_OK && !options->kind_given)
+        status = rt_read_dialect_rows(path, dialect, guess_from_header, &guess, NULL, error);
     *kind = guess.kind;
     return status == RT_PARTIAL ? RT_OK : status;
 }

@@ -29,6 +29,19 @@ static void take_cells(const struct loader *loader, const struct rt_form *form, 
     }
 }
 
+/* Numbers with a decimal point, whatever the file's mark. */
+static void point_decimals(const struct rt_dialect *dialect, const struct rt_form *form,
+                           struct record *record, struct faults *faults)
+{
+    for (size_t i = 0; i < form->count; i++) {
+        const char *reason = NULL;
+        const char *remedy = NULL;
+        if (record->cells[i] != NULL && holds_numbers(&form->fields[i]) &&
+            !rt_point_decimal(dialect, (char *)record->cells[i], &reason, &remedy))
+            add_fault(faults, form->fields[i].name, reason, remedy);
+    }
+}
+
 static void check_length(const struct loader *loader, const struct rt_row *row, struct faults *faults)
 {
     for (size_t i = loader->cells_in_header; i < row->count; i++) {
@@ -87,6 +100,7 @@ static enum rt_status take_row(void *context, const struct rt_row *row, struct r
     enum outcome outcome = OUTCOME_REFUSED;
     enum rt_status status = RT_OK;
     take_cells(loader, form, row, &record);
+    point_decimals(&loader->report->dialect, form, &record, &faults);
     read_record(&loader->writers[loader->kind], &record, &faults);
     check_length(loader, row, &faults);
     if (faults.count == 0)
@@ -219,7 +233,7 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     struct rt_load_report *report = loader->report;
     enum rt_status status = start_batch(loader, error);
     if (status == RT_OK)
-        status = rt_read_rows(report->path, take_row, loader, sha256, error);
+        status = rt_read_dialect_rows(report->path, &report->dialect, take_row, loader, sha256, error);
     if (status == RT_OK)
         status = check_rows(report, error);
     if (status == RT_OK)
@@ -269,24 +283,25 @@ static enum rt_status order_files(const char *const *paths, size_t count,
                                   struct rt_error *error)
 {
     enum rt_status status = RT_OK;
-    enum rt_record_kind *kinds = rt_new_array(count, sizeof *kinds);
-    if (kinds == NULL)
+    struct {
+        enum rt_record_kind kind;
+        struct rt_dialect dialect;
+    } *files = rt_new_array(count, sizeof *files);
+    if (files == NULL)
         return rt_fail_memory(error);
-    for (size_t i = 0; status == RT_OK && i < count; i++) {
-        kinds[i] = options->kind;
-        if (!options->kind_given)
-            status = rt_guess_kind(paths[i], &kinds[i], error);
-    }
+    for (size_t i = 0; status == RT_OK && i < count; i++)
+        status = rt_look_at_file(paths[i], options, &files[i].dialect, &files[i].kind, error);
     size_t placed = 0;
     for (size_t k = 0; status == RT_OK && k < RT_RECORD_KINDS; k++) {
         for (size_t i = 0; i < count; i++) {
-            if (kinds[i] == k) {
+            if (files[i].kind == k) {
                 reports[placed].path = paths[i];
-                reports[placed++].kind = kinds[i];
+                reports[placed].dialect = files[i].dialect;
+                reports[placed++].kind = files[i].kind;
             }
         }
     }
-    free(kinds);
+    free(files);
     return status;
 }
 

@@ -87,6 +87,9 @@ struct loader {
 enum rt_status read_header(struct loader *loader, const char *path, const struct rt_row *row,
                            struct rt_error *error);
 
+/* header.c: whether a field's cells are numbers, which have a decimal mark. */
+bool holds_numbers(const struct rt_field *field);
+
 /* record.c: cells to values; faults say what is wrong. value_of: the value of a column of the store, NULL when the form
  * has none of that name. */
 const struct rt_value *value_of(const struct writer *writer, const struct record *record, const char *column);

@@ -1,7 +1,8 @@
 #include "ridgetally/intake/reader.h"
 
+#include "decode.h"
+
 #include "ridgetally/base/memory.h"
-#include "ridgetally/base/text.h"
 
 #include <csv.h>
 #include <errno.h>
@@ -36,6 +37,11 @@ struct reader {
     unsigned char utf8_least; /* range of the next continuation byte */
     unsigned char utf8_most;
     struct rt_sha256 hash;
+    struct rt_dialect dialect;
+    struct decoder decoder;
+    struct rt_text decoded; /* a part of the file as UTF-8 */
+    bool skip_headers;      /* leave out what stands before the header and what repeats it */
+    struct rt_text header;  /* its cells, each with its NUL */
 };
 
 static enum rt_status fail_input(struct reader *reader, long line, const char *message, const char *remedy)
@@ -77,11 +83,26 @@ static bool row_is_blank(const struct reader *reader)
     return true;
 }
 
+/* Whether the row is to be left out: it stands before the header or repeats it. */
+static bool is_beside(struct reader *reader)
+{
+    if (!reader->skip_headers)
+        return false;
+    if (reader->row_line < reader->dialect.header_line)
+        return true;
+    if (reader->header.length > 0)
+        return reader->header.length == reader->bytes.length &&
+               memcmp(reader->header.bytes, reader->bytes.bytes, reader->bytes.length) == 0;
+    rt_text_add_bytes(&reader->header, reader->bytes.bytes, reader->bytes.length);
+    reader->status = rt_text_status(&reader->header, reader->error);
+    return false;
+}
+
 static void take_row(int terminator, void *context)
 {
     (void)terminator;
     struct reader *reader = context;
-    if (reader->status == RT_OK && !row_is_blank(reader)) {
+    if (reader->status == RT_OK && !row_is_blank(reader) && !is_beside(reader) && reader->status == RT_OK) {
         char **cells = rt_grow_array(reader->cells, &reader->cell_capacity, reader->count, sizeof *cells);
         if (cells == NULL) {
             reader->status = rt_fail_memory(reader->error);
@@ -122,6 +143,13 @@ static bool begin_sequence(struct reader *reader, unsigned char byte)
     return true;
 }
 
+static enum rt_status fail_utf8(struct reader *reader)
+{
+    return fail_input(reader, reader->line, "this line is not UTF-8 text",
+                      reader->skip_headers ? "save the sheet as CSV (UTF-8), or state its --encoding"
+                                           : "save the sheet as CSV (UTF-8)");
+}
+
 static enum rt_status check_byte(struct reader *reader, unsigned char byte)
 {
     if (byte == 0)
@@ -135,9 +163,7 @@ static enum rt_status check_byte(struct reader *reader, unsigned char byte)
     } else if (byte >= 0x80) {
         fits = begin_sequence(reader, byte);
     }
-    return fits ? RT_OK
-                : fail_input(reader, reader->line, "this line is not UTF-8 text",
-                             "save the sheet as CSV (UTF-8)");
+    return fits ? RT_OK : fail_utf8(reader);
 }
 
 static enum rt_status parse_part(struct reader *reader, const unsigned char *bytes, size_t length)
@@ -178,6 +204,29 @@ static enum rt_status take_bytes(struct reader *reader, const unsigned char *byt
     return status;
 }
 
+static enum rt_status fail_encoding(struct reader *reader)
+{
+    char message[80];
+    if (reader->dialect.encoding == RT_ENCODING_UTF8 || reader->dialect.encoding == RT_ENCODING_DETECT)
+        return RT_OK;
+    snprintf(message, sizeof message, "this line is not %s text", encoding_name(reader->dialect.encoding));
+    return fail_input(reader, reader->line, message,
+                      "save the sheet as CSV (UTF-8), or state another --encoding");
+}
+
+/* Bytes of the file as they are: to UTF-8, then to the parser. */
+static enum rt_status decode_bytes(struct reader *reader, const unsigned char *bytes, size_t length)
+{
+    if (reader->dialect.encoding == RT_ENCODING_UTF8 || reader->dialect.encoding == RT_ENCODING_DETECT)
+        return take_bytes(reader, bytes, length);
+    rt_text_clear(&reader->decoded);
+    bool fits = decode_part(&reader->decoder, bytes, length, &reader->decoded);
+    enum rt_status status = rt_text_status(&reader->decoded, reader->error);
+    if (status == RT_OK && reader->decoded.length > 0)
+        status = take_bytes(reader, (const unsigned char *)reader->decoded.bytes, reader->decoded.length);
+    return status == RT_OK && !fits ? fail_encoding(reader) : status;
+}
+
 /* What the first bytes say about the file; *skip receives the length of a byte order mark. */
 static enum rt_status check_start(struct reader *reader, const unsigned char *bytes, size_t length,
                                   size_t *skip)
@@ -185,7 +234,9 @@ static enum rt_status check_start(struct reader *reader, const unsigned char *by
     *skip = length >= 3 && memcmp(bytes, "\xef\xbb\xbf", 3) == 0 ? 3 : 0;
     if (length == *skip)
         return fail_input(reader, 0, "this file is empty", "name a file with a header line and rows");
-    if (length >= 2 && (memcmp(bytes, "\xff\xfe", 2) == 0 || memcmp(bytes, "\xfe\xff", 2) == 0))
+    bool utf16 =
+        reader->dialect.encoding == RT_ENCODING_UTF16_LE || reader->dialect.encoding == RT_ENCODING_UTF16_BE;
+    if (!utf16 && length >= 2 && (memcmp(bytes, "\xff\xfe", 2) == 0 || memcmp(bytes, "\xfe\xff", 2) == 0))
         return fail_input(reader, 0, "this file is UTF-16 text", "save the sheet as CSV (UTF-8)");
     if (length >= 4 && (memcmp(bytes, "PK\x03\x04", 4) == 0 || memcmp(bytes, "\xd0\xcf\x11\xe0", 4) == 0))
         return fail_input(reader, 0, "this is a spreadsheet workbook, not CSV",
@@ -193,6 +244,20 @@ static enum rt_status check_start(struct reader *reader, const unsigned char *by
     if (length >= 16 && memcmp(bytes, "SQLite format 3", 16) == 0)
         return fail_input(reader, 0, "this is a database, not CSV", "name the CSV files to load");
     return RT_OK;
+}
+
+/* The end of the text: nothing may be left open. */
+static enum rt_status finish(struct reader *reader)
+{
+    enum rt_status status = decode_ended(&reader->decoder) ? RT_OK : fail_encoding(reader);
+    if (status == RT_OK && reader->utf8_left > 0)
+        status = fail_utf8(reader);
+    if (status == RT_OK && reader->parser.pstate == INSIDE_FIELD && reader->parser.quoted != 0)
+        status = fail_input(reader, reader->row_line, "a quote that begins in this row is never closed",
+                            "close it, or save the sheet as CSV again");
+    if (status == RT_OK && csv_fini(&reader->parser, take_cell, take_row, reader) != 0)
+        status = rt_fail_memory(reader->error);
+    return status == RT_OK ? reader->status : status;
 }
 
 static enum rt_status read_stream(struct reader *reader, FILE *stream)
@@ -209,7 +274,7 @@ static enum rt_status read_stream(struct reader *reader, FILE *stream)
         first = false;
         rt_sha256_add(&reader->hash, chunk, got);
         if (status == RT_OK && got > skip)
-            status = take_bytes(reader, chunk + skip, got - skip);
+            status = decode_bytes(reader, chunk + skip, got - skip);
     }
     if (ferror(stream)) {
         int reason = errno;
@@ -219,28 +284,27 @@ static enum rt_status read_stream(struct reader *reader, FILE *stream)
         rt_error_remedy(reader->error, "check the disk or the connection to it");
         return RT_SYSTEM;
     }
-    if (status == RT_OK && reader->utf8_left > 0)
-        status =
-            fail_input(reader, reader->line, "this line is not UTF-8 text", "save the sheet as CSV (UTF-8)");
-    if (status == RT_OK && reader->parser.pstate == INSIDE_FIELD && reader->parser.quoted != 0)
-        status = fail_input(reader, reader->row_line, "a quote that begins in this row is never closed",
-                            "close it, or save the sheet as CSV again");
-    if (status == RT_OK && csv_fini(&reader->parser, take_cell, take_row, reader) != 0)
-        status = rt_fail_memory(reader->error);
-    return status == RT_OK ? reader->status : status;
+    return status == RT_OK ? finish(reader) : status;
 }
 
-static enum rt_status open_input(const char *path, FILE **stream, struct rt_error *error)
+/* stat first: opening a pipe would wait for its other end. */
+enum rt_status open_rows(const char *path, FILE **stream, bool again, struct rt_error *error)
 {
     struct stat information;
-    *stream = fopen(path, "rbe");
-    int reason = *stream == NULL ? errno : 0;
-    if (reason == 0 && fstat(fileno(*stream), &information) == 0 && S_ISDIR(information.st_mode))
+    int reason = stat(path, &information) == 0 ? 0 : errno;
+    *stream = NULL;
+    if (reason == 0 && again && !S_ISREG(information.st_mode) && !S_ISDIR(information.st_mode)) {
+        rt_fail(error, RT_INPUT, "this is a pipe or a device, not a file");
+        rt_error_locate(error, path, 0, NULL);
+        rt_error_remedy(error, "save it as a file first, because files are read more than once");
+        return RT_INPUT;
+    }
+    if (reason == 0 && S_ISDIR(information.st_mode))
         reason = EISDIR;
+    if (reason == 0 && (*stream = fopen(path, "rbe")) == NULL)
+        reason = errno;
     if (reason == 0)
         return RT_OK;
-    if (*stream != NULL)
-        fclose(*stream);
     rt_fail(error, RT_INPUT, "%s", reason == EISDIR ? "this is a folder" : strerror(reason));
     rt_error_locate(error, path, 0, NULL);
     rt_error_remedy(error,
@@ -248,30 +312,97 @@ static enum rt_status open_input(const char *path, FILE **stream, struct rt_erro
     return RT_INPUT;
 }
 
-enum rt_status rt_read_rows(const char *path, rt_row_function function, void *context,
-                            char sha256[RT_SHA256_HEX], struct rt_error *error)
+static enum rt_status start(struct reader *reader, const struct rt_dialect *dialect)
+{
+    rt_sha256_start(&reader->hash);
+    if (dialect != NULL) {
+        reader->dialect = *dialect;
+        reader->skip_headers = true;
+    }
+    reader->decoder.encoding = reader->dialect.encoding;
+    if (csv_init(&reader->parser, CSV_APPEND_NULL) != 0)
+        return rt_fail_memory(reader->error);
+    if (reader->dialect.separator != '\0')
+        csv_set_delim(&reader->parser, (unsigned char)reader->dialect.separator);
+    return RT_OK;
+}
+
+static enum rt_status check_any_row(struct reader *reader)
+{
+    char message[80];
+    if (reader->rows > 0)
+        return RT_OK;
+    if (!reader->skip_headers || reader->dialect.header_line <= 1)
+        return fail_input(reader, 0, "this file holds nothing but blank lines",
+                          "name a file with a header line and rows");
+    snprintf(message, sizeof message, "there is no header on line %ld or below", reader->dialect.header_line);
+    return fail_input(reader, 0, message, "look in the file for the line with the column names");
+}
+
+static void release(struct reader *reader)
+{
+    csv_free(&reader->parser);
+    rt_text_release(&reader->bytes);
+    rt_text_release(&reader->decoded);
+    rt_text_release(&reader->header);
+    free(reader->offsets);
+    free(reader->cells);
+}
+
+static enum rt_status read_file(const char *path, const struct rt_dialect *dialect, rt_row_function function,
+                                void *context, char sha256[RT_SHA256_HEX], struct rt_error *error)
 {
     FILE *stream = NULL;
     struct rt_error local = {0};
     struct reader reader = {.path = path, .function = function, .context = context, .line = 1, .row_line = 1};
     reader.error = error == NULL ? &local : error;
-    enum rt_status status = open_input(path, &stream, reader.error);
+    enum rt_status status = open_rows(path, &stream, false, reader.error);
     if (status != RT_OK)
         return status;
-    rt_sha256_start(&reader.hash);
-    if (csv_init(&reader.parser, CSV_APPEND_NULL) != 0)
-        status = rt_fail_memory(reader.error);
+    status = start(&reader, dialect);
     if (status == RT_OK)
         status = read_stream(&reader, stream);
-    if (status == RT_OK && reader.rows == 0)
-        status = fail_input(&reader, 0, "this file holds nothing but blank lines",
-                            "name a file with a header line and rows");
+    if (status == RT_OK)
+        status = check_any_row(&reader);
     if (sha256 != NULL)
         rt_sha256_finish_hex(&reader.hash, sha256);
-    csv_free(&reader.parser);
     fclose(stream);
-    rt_text_release(&reader.bytes);
-    free(reader.offsets);
-    free(reader.cells);
+    release(&reader);
+    return status;
+}
+
+enum rt_status rt_read_rows(const char *path, rt_row_function function, void *context,
+                            char sha256[RT_SHA256_HEX], struct rt_error *error)
+{
+    return read_file(path, NULL, function, context, sha256, error);
+}
+
+enum rt_status rt_read_dialect_rows(const char *path, const struct rt_dialect *dialect,
+                                    rt_row_function function, void *context, char sha256[RT_SHA256_HEX],
+                                    struct rt_error *error)
+{
+    return read_file(path, dialect, function, context, sha256, error);
+}
+
+enum rt_status rt_read_row_bytes(const char *name, const char *bytes, size_t length, bool whole,
+                                 const struct rt_dialect *dialect, rt_row_function function, void *context,
+                                 struct rt_error *error)
+{
+    struct rt_error local = {0};
+    struct reader reader = {.path = name, .function = function, .context = context, .line = 1, .row_line = 1};
+    const unsigned char *start_of_bytes = (const unsigned char *)bytes;
+    size_t skip = 0;
+    reader.error = error == NULL ? &local : error;
+    enum rt_status status = start(&reader, dialect);
+    if (status == RT_OK)
+        status = check_start(&reader, start_of_bytes, length, &skip);
+    for (size_t at = skip; status == RT_OK && at < length; at += CHUNK_BYTES)
+        status =
+            decode_bytes(&reader, start_of_bytes + at, length - at < CHUNK_BYTES ? length - at : CHUNK_BYTES);
+    if (status == RT_OK && whole)
+        status = finish(&reader);
+    if (status == RT_OK && whole)
+        status = check_any_row(&reader);
+    release(&reader);
     return status;
 }

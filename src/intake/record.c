@@ -39,6 +39,15 @@ static void make_label(const struct writer *writer, struct record *record, struc
     }
 }
 
+/* One fault per cell is told. */
+static bool has_fault(const struct faults *faults, const char *column)
+{
+    for (size_t i = 0; i < faults->count; i++)
+        if (strcmp(faults->items[i].column, column) == 0)
+            return true;
+    return false;
+}
+
 static void take_id(const struct rt_field *field, struct record *record, const struct rt_value *value)
 {
     const char *text = value->kind == RT_VALUE_TEXT ? value->text : "";
@@ -60,7 +69,8 @@ void read_record(const struct writer *writer, struct record *record, struct faul
         struct rt_cell_fault fault;
         bool present = record->cells[i] != NULL;
         /* the cells are the reader's, which lets them be trimmed in place */
-        if (!rt_read_cell(field, present ? (char *)record->cells[i] : nothing, values, &fault))
+        if (!rt_read_cell(field, present ? (char *)record->cells[i] : nothing, values, &fault) &&
+            !has_fault(faults, field->name))
             add_fault(faults, fault.column, fault.reason, fault.remedy);
         if (field->type == RT_FIELD_ID) {
             take_id(field, record, &values[0]);

@@ -59,7 +59,8 @@ const struct rt_form *rt_form(enum rt_record_kind kind);
 /* The kind named by text (implants, followups, events); false when there is none. */
 bool rt_find_kind(const char *text, enum rt_record_kind *kind);
 
-/* The position of a column name in the form (letters' case and surrounding spaces do not matter), or
+/* The position of a column name in the form (letters' case, spaces and punctuation do not matter, so that a unit may stand
+ * in brackets), or
  * form->count. */
 size_t rt_find_field(const struct rt_form *form, const char *name);
 

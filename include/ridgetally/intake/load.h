@@ -14,6 +14,7 @@
 #define RIDGETALLY_INTAKE_LOAD_H
 
 #include "ridgetally/base/text.h"
+#include "ridgetally/intake/dialect.h"
 #include "ridgetally/intake/form.h"
 #include "ridgetally/store/store.h"
 
@@ -26,6 +27,7 @@ enum { RT_MOST_DETAILS = 10 }; /* lines of detail kept per file */
 struct rt_load_report {
     const char *path;
     enum rt_record_kind kind;
+    struct rt_dialect dialect; /* how the file was read */
     int64_t batch;
     int64_t same_as_batch; /* an earlier batch in force with the same bytes; 0 = none */
     long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
@@ -40,7 +42,8 @@ struct rt_load_report {
 struct rt_load_options {
     bool kind_given; /* else guessed from each header */
     enum rt_record_kind kind;
-    bool dry_run; /* do everything, then roll it all back */
+    struct rt_dialect dialect; /* what is not to be detected */
+    bool dry_run;              /* do everything, then roll it all back */
 };
 
 /* Load count files; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
@@ -53,8 +56,10 @@ enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, s
 
 void rt_release_load_report(struct rt_load_report *report);
 
-/* The kind of a file by its header. RT_INPUT with words when it is none of the three. */
-enum rt_status rt_guess_kind(const char *path, enum rt_record_kind *kind, struct rt_error *error);
+/* How a file with native headers is written, and its kind (unless kind_given). RT_INPUT with words when the header is none
+ * of the three. A pipe cannot be looked at: its kind must be given, and what is not stated is UTF-8, comma, point. */
+enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *options,
+                               struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error);
 
 /* Take the latest batch in force back out: records, doubts and refused rows are exactly as before it; the
  * batch stays listed as undone. RT_USE when the batch is not the latest in force or does not exist. */

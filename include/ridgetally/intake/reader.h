@@ -1,8 +1,7 @@
 /*
  * Rows of a CSV file, streamed: memory holds one row. The bytes are checked on their way (UTF-8, no binary,
  * no UTF-16, one row at most 1 MiB); CR LF, a byte order mark, quoted newlines and blank lines are fine.
- *
- * Rows are handed to a function, so that a step for foreign dialects can stand between the two.
+ * Other encodings and separators are read as a dialect says (intake/dialect.h); cells are always UTF-8.
  */
 #ifndef RIDGETALLY_INTAKE_READER_H
 #define RIDGETALLY_INTAKE_READER_H
@@ -10,7 +9,10 @@
 #include "ridgetally/base/error.h"
 #include "ridgetally/base/sha256.h"
 
+#include <stdbool.h>
 #include <stddef.h>
+
+struct rt_dialect;
 
 /* One row: count cells, NUL-terminated, writable, valid until the function returns. */
 struct rt_row {
@@ -28,5 +30,17 @@ typedef enum rt_status (*rt_row_function)(void *context, const struct rt_row *ro
  * a quote that is never closed; RT_SYSTEM when reading fails. */
 enum rt_status rt_read_rows(const char *path, rt_row_function function, void *context,
                             char sha256[RT_SHA256_HEX], struct rt_error *error);
+
+/* The same in another dialect (detected members that are 0: UTF-8, comma, header on the first line with anything in it).
+ * Rows before the header and rows that repeat it are left out. */
+enum rt_status rt_read_dialect_rows(const char *path, const struct rt_dialect *dialect,
+                                    rt_row_function function, void *context, char sha256[RT_SHA256_HEX],
+                                    struct rt_error *error);
+
+/* The same over bytes in memory; name stands for the file in errors. whole false: the bytes are the beginning of a file,
+ * and the row and the character they end in are left out. */
+enum rt_status rt_read_row_bytes(const char *name, const char *bytes, size_t length, bool whole,
+                                 const struct rt_dialect *dialect, rt_row_function function, void *context,
+                                 struct rt_error *error);
 
 #endif

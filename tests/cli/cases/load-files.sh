@@ -66,29 +66,114 @@ exits 1
 says "5 rows: 4 new, 0 changed, 0 unchanged, 1 refused"
 says "line 6: "
 
-test_that "other separators are named"
-sed 's/,/;/g' small.csv > semicolon.csv
-sed 's/,/\t/g' small.csv > tab.csv
-refused semicolon.csv "separated by semicolons: save the sheet as CSV with commas"
-refused tab.csv "separated by tabs: save the sheet as CSV with commas"
+# The file enters, says how it was read, and the store holds what the plain file gives.
+held() {
+    sqlite3 store.db "SELECT p.label, i.label, tooth, placed_on, implant_line, diameter_mm, length_mm, planned_depth_mm, \
+        achieved_depth_mm, stall_torque_ncm, final_torque_ncm, isq, tissue_mm, wall_buccal_mm, uncovered_on, loaded_on, \
+        smoking FROM implant i JOIN patient p ON p.id = i.patient_id ORDER BY 1, 2"
+}
+enters small.csv
+says "read as UTF-8, commas, decimal point, header on line 1"
+held > plain
+enters_as() { # FILE WORDS [OPTION...]
+    file=$1 words=$2
+    shift 2
+    fresh
+    run load --store store.db "$file" "$@"
+    exits 0
+    says "read as $words"
+    says "4 rows: 4 new, 0 changed, 0 unchanged, 0 refused"
+    held > foreign
+}
 
-test_that "decimal commas are refused row by row"
-sed 's/,\([0-9]*\)\.\([0-9]\),/,"\1,\2",/' small.csv > comma.csv
+test_that "other separators"
+for pair in ';semicolons' '|bars' '	tabs'; do
+    mark=${pair%"${pair#?}"}
+    sed "s/,/$mark/g" small.csv > other.csv
+    enters_as other.csv "UTF-8, ${pair#?}, decimal point, header on line 1"
+    same plain foreign
+done
+
+test_that "decimal commas, between semicolons or in quotes"
+sed 's/,/;/g; 2,$s/\./,/g' small.csv > comma.csv
+enters_as comma.csv "UTF-8, semicolons, decimal comma, header on line 1"
+same plain foreign
+sed 's/\([0-9]*\)\.\([0-9]\)/"\1,\2"/g' small.csv > comma.csv
+enters_as comma.csv "UTF-8, commas, decimal comma, header on line 1"
+same plain foreign
+
+test_that "between commas a decimal comma is refused row by row"
+sed '3,$s/,\([0-9]*\)\.\([0-9]\),/,"\1,\2",/' small.csv > comma.csv
 fresh
 run load --store store.db comma.csv
 exits 1
-says "4 rows: 0 new, 0 changed, 0 unchanged, 4 refused"
+says "4 rows: 1 new, 0 changed, 0 unchanged, 3 refused"
 says "diameter_mm: not a number: write it with a decimal point, such as 1.5"
-holds test "$(rows implant)" = 0
+holds test "$(rows implant)" = 1
 
-test_that "other encodings are named"
-iconv -t UTF-16 small.csv > utf16.csv
-iconv -t UTF-16LE small.csv > utf16le.csv
-sed '3s/line-[0-9]/l\xefne/' small.csv > latin1.csv
-refused utf16.csv "UTF-16"
-refused utf16le.csv "not a text file"
-refused latin1.csv "not UTF-8"
-warns "latin1.csv:3"
+test_that "decimals written both ways are named by line and value, and --decimal settles it row by row"
+sed 's/,/;/g; 3,$s/\./,/g' small.csv > both.csv
+refused both.csv "both.csv:3: '4,5' has a decimal comma, but line 2 has a decimal point"
+fresh
+run load --store store.db both.csv --decimal comma
+exits 1
+says "4 rows: 3 new, 0 changed, 0 unchanged, 1 refused"
+says "line 2: diameter_mm: a number with a point in a sheet of decimal commas"
+
+test_that "other encodings"
+sed '3s/line-[0-9]/l\xefne\x80/' small.csv > windows.csv
+iconv -f WINDOWS-1252 -t UTF-8 windows.csv > utf8.csv
+enters_as utf8.csv "UTF-8, commas"
+mv foreign plain_with_letters
+enters_as windows.csv "Windows-1252, commas"
+same plain_with_letters foreign
+enters_as windows.csv "Windows-1252, commas" --encoding windows-1252
+same plain_with_letters foreign
+for encoding in UTF-16 UTF-16LE UTF-16BE; do
+    iconv -f UTF-8 -t "$encoding" utf8.csv > utf16.csv
+    enters_as utf16.csv "UTF-16 "
+    same plain_with_letters foreign
+done
+{ cat utf8.csv; sed -n 3p windows.csv; } > mixed.csv
+refused mixed.csv "mixed.csv:6: this line is not UTF-8 text: save the sheet as CSV (UTF-8), or state its --encoding"
+
+test_that "a header further down, blank lines, repeated headers, units in brackets"
+{
+    printf 'Our cases, as of today\n\n,,\n'
+    head -n 1 small.csv | sed 's/_mm/ (mm)/g; s/_ncm/ [N cm]/g; s/_/ /g' > header
+    cat header
+    sed -n 2,3p small.csv
+    echo
+    cat header
+    tail -n 2 small.csv
+} > further.csv
+enters_as further.csv "UTF-8, commas, decimal point, header on line 4"
+same plain foreign
+fresh
+run load --store store.db further.csv --header-line 5 --kind implants
+exits 3
+warns "further.csv:5: column patient is missing"
+
+test_that "what is stated is taken, and wrong words are refused"
+fresh
+run load --store store.db small.csv --separator semicolon
+exits 3
+for pair in "--encoding ascii" "--separator ;" "--decimal ." "--header-line -1"; do
+    run load --store store.db small.csv $pair
+    exits 2
+    warns "ridgetally: ${pair% *} "
+    warns "see \`ridgetally load --help\`"
+done
+
+test_that "a pipe is named, and not waited for"
+mkfifo pipe.csv
+refused pipe.csv "this is no regular file, and its kind is not told: say --kind implants, followups or events"
+fresh
+cat small.csv > pipe.csv &
+run load --store store.db pipe.csv --kind implants
+exits 0
+says "read as UTF-8, commas, decimal point, header on line 1"
+says "4 rows: 4 new, 0 changed, 0 unchanged, 0 refused"
 
 test_that "dates of a spreadsheet are refused, never guessed"
 for date in 13.07.2020 07/13/2020 44025 "13 Jul 2020" 2020-7-13 20200713 2020-02-30 "2020-07-13 00:00:00"; do
@@ -143,9 +228,9 @@ says "columns that no one knows, left out: shoe_size"
 
 test_that "one bad file among good ones changes nothing of its own"
 fresh
-run load --store store.db small.csv semicolon.csv
+run load --store store.db small.csv other.csv
 exits 3
-warns "semicolon.csv"
+warns "other.csv"
 
 test_that "nothing typed as a number becomes nan or inf"
 for cell in nan inf -inf 1e999 0x1F 1e3e 1,0 "1 0" -; do

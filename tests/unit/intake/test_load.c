@@ -308,14 +308,14 @@ static void headers(void **state)
     static const struct {
         const char *text, *message, *remedy;
     } cases[] = {
-        {"patient;implant;tooth\n1;2;3\n", "the columns are separated by semicolons",
-         "save the sheet as CSV with commas"},
-        {"patient\timplant\n1\t2\n", "the columns are separated by tabs",
-         "save the sheet as CSV with commas"},
         {"name,date\nx,y\n", "the header does not tell which records these are",
-         "the first line must name the columns, as `ridgetally new --sheets DIR` writes them; or say --kind "
-         "implants, "
-         "followups or events"},
+         "one of the first 20 lines must name the columns, as `ridgetally new --sheets DIR` writes them; or "
+         "say "
+         "--kind implants, followups or events"},
+        {"tooth;diameter_mm;length_mm;implant;patient\n11;4,5;10;a;P1\n12;4.5;10;b;P1\n",
+         "'4.5' has a decimal point, but line 2 has a decimal comma",
+         "write all of them one way, or state --decimal comma or point; rows written the other way are then "
+         "refused"},
         {"patient,seen_on\n1,2025-01-01\n", "column implant is missing, which every followups file must have",
          "add it to the header; `ridgetally new --sheets DIR` writes sheets to type into"},
         {"patient,implant,happened_on\n1,2,2025-01-01\n",
@@ -343,9 +343,39 @@ static void a_pipe_is_read_once(void **state)
 {
     struct bench *bench = *state;
     enum rt_record_kind kind = RT_IMPLANTS;
-    assert_int_equal(rt_guess_kind("/dev/null", &kind, &bench->error), RT_INPUT);
+    struct rt_load_options options = {.kind_given = false};
+    struct rt_dialect dialect;
+    assert_int_equal(rt_look_at_file("/dev/null", &options, &dialect, &kind, &bench->error), RT_INPUT);
     assert_string_equal(bench->error.message, "this is no regular file, and its kind is not told");
     assert_string_equal(bench->error.remedy, "say --kind implants, followups or events");
+}
+
+static void other_dialects(void **state)
+{
+    struct bench *bench = *state;
+    assert_int_equal(load_text(bench, "x.csv",
+                               "Cases of the year\n\nPatient;Implant;Tooth;Length (mm);Stall torque [N cm]\n"
+                               "P1;a;11;9,5;>70,5\nPatient;Implant;Tooth;Length (mm);Stall torque [N cm]\n"
+                               "P1;b;12;9.500;\nP1;c;13;1.234;35\n"),
+                     RT_PARTIAL);
+    counts_are(bench, 1, 0, 0, 2);
+    rows_are(bench, "SELECT tooth, length_mm, stall_torque_ncm, stall_torque_capped FROM implant",
+             "11|9.5|70.5|1\n");
+    assert_string_equal(
+        bench->report.words.bytes,
+        "line 6: length_mm: a number with a point in a sheet of decimal commas: type it with a "
+        "decimal comma and without a mark for thousands\n"
+        "line 7: length_mm: a number with a point in a sheet of decimal commas: type it with a "
+        "decimal comma and without a mark for thousands\n");
+    rows_are(bench, "SELECT line, column_name, value FROM doubt WHERE check_name = 'refused' ORDER BY line",
+             "6|length_mm|9.500\n7|length_mm|1.234\n");
+    /* nothing proves a mark: 5,125 could be a length or five thousand */
+    assert_int_equal(load_text(bench, "y.csv", "patient;implant;tooth;length_mm\nP2;a;11;5,125\n"),
+                     RT_PARTIAL);
+    assert_string_equal(
+        bench->report.words.bytes,
+        "line 2: length_mm: a number whose mark could stand before decimals or after thousands: type "
+        "it without a mark for thousands, or state --decimal comma or point\n");
 }
 
 static void rows_that_do_not_fit_the_header(void **state)
@@ -366,8 +396,9 @@ static void a_fault_in_the_middle_takes_nothing(void **state)
     struct bench *bench = *state;
     load_text(bench, "i.csv", two_implants);
     char *before = dump_records(bench);
-    assert_int_equal(load_text(bench, "x.csv", "patient,implant,tooth\nP7,a,11\nP8,a,12\nP9,caf\xe9,13\n"),
-                     RT_INPUT);
+    assert_int_equal(
+        load_text(bench, "x.csv", "patient,implant,tooth\nP7,\xc3\xa4,11\nP8,a,12\nP9,caf\xe9,13\n"),
+        RT_INPUT);
     char *after = dump_records(bench);
     assert_string_equal(before, after);
     rows_are(bench, "SELECT count(*) FROM batch", "1\n");
@@ -529,6 +560,7 @@ int main(void)
         ON_BENCH(a_later_state_of_the_sheet_mends_what_it_lacks),
         ON_BENCH(headers),
         ON_BENCH(a_pipe_is_read_once),
+        ON_BENCH(other_dialects),
         ON_BENCH(rows_that_do_not_fit_the_header),
         ON_BENCH(a_fault_in_the_middle_takes_nothing),
         ON_BENCH(files_are_taken_in_order_and_dry_runs_write_nothing),
