@@ -27,18 +27,16 @@ const char rt_load_help[] =
     "  --header-line N        the line with the column names; else sought in the first 20\n"
     "Exit code 1 when rows were refused.\n";
 
-/* The lines of detail, indented; control characters were made plain when the lines were written. */
-static void print_words(const struct rt_load_report *report, struct rt_text *text)
+/* Lines, each after some words; control characters were made plain when the lines were written. */
+static void print_lines(const struct rt_text *lines, const char *before, struct rt_text *text)
 {
-    for (const char *line = report->words.bytes; line != NULL && *line != '\0';) {
+    for (const char *line = lines->bytes; line != NULL && *line != '\0';) {
         size_t length = strcspn(line, "\n");
-        rt_text_add(text, "  ");
+        rt_text_add(text, before);
         rt_text_add_bytes(text, line, length);
         rt_text_add(text, "\n");
         line += length + (line[length] == '\n');
     }
-    if (report->details > RT_MOST_DETAILS)
-        rt_text_format(text, "  and %ld more like these\n", report->details - RT_MOST_DETAILS);
 }
 
 static void print_unknown_columns(const struct rt_load_report *report, struct rt_text *text)
@@ -67,7 +65,10 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     if (report->same_as_batch > 0)
         rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
     print_unknown_columns(report, text);
-    print_words(report, text);
+    print_lines(&report->warnings, "  warning: ", text);
+    print_lines(&report->words, "  ", text);
+    if (report->details > RT_MOST_DETAILS)
+        rt_text_format(text, "  and %ld more like these\n", report->details - RT_MOST_DETAILS);
 }
 
 enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_error *error)

@@ -248,6 +248,8 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     if (status == RT_OK)
         status = refresh_doubts(loader->store, loader->batch, records_changed, &report->doubts_raised,
                                 &report->doubts_mended, error);
+    if (status == RT_OK)
+        status = add_warnings(loader->store, report, error);
     return status == RT_OK ? rt_text_status(&report->words, error) : status;
 }
 

@@ -140,6 +140,9 @@ enum rt_status add_history(struct loader *loader, const char *table, int64_t row
 void add_detail(struct rt_load_report *report, long line, const char *column, const char *words,
                 const char *remedy);
 
+/* The doubts about the file as a whole that this batch raised, in words. */
+enum rt_status add_warnings(struct rt_store *store, struct rt_load_report *report, struct rt_error *error);
+
 /* Bring the calibrated levels up to date where this batch changed a length, an imaged length or a raw level.
  */
 enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_error *error);

@@ -31,11 +31,12 @@ struct rt_load_report {
     int64_t batch;
     int64_t same_as_batch; /* an earlier batch in force with the same bytes; 0 = none */
     long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
-    long rows_mended;     /* rows refused earlier that are in now, or were replaced by a corrected row */
-    long doubts_raised;   /* new with this file */
-    long doubts_mended;   /* gone with this file */
-    long details;         /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
-    struct rt_text words; /* one line each: line number, column, what; never a case label */
+    long rows_mended;        /* rows refused earlier that are in now, or were replaced by a corrected row */
+    long doubts_raised;      /* new with this file */
+    long doubts_mended;      /* gone with this file */
+    long details;            /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
+    struct rt_text words;    /* one line each: line number, column, what; never a case label */
+    struct rt_text warnings; /* one line each: doubts about the file as a whole that it raised */
     struct rt_text unknown_columns; /* comma-separated names the form does not have */
 };
 
