@@ -21,22 +21,12 @@ static double *read_model(const char *file, const char *response, const char *co
                           int **event, size_t *n)
 {
     double *y = data_numbers(file, response, n);
-    double *x = calloc(*n * (count + 1), sizeof *x);
     *event = calloc(*n, sizeof **event);
-    assert_non_null(x);
     assert_non_null(*event);
-    for (size_t i = 0; i < *n; i++) {
+    for (size_t i = 0; i < *n; i++)
         (*event)[i] = y[i] > 0.5;
-        x[i * (count + 1)] = 1;
-    }
-    for (size_t j = 0; j < count; j++) {
-        double *column = data_numbers(file, names[j], n);
-        for (size_t i = 0; i < *n; i++)
-            x[i * (count + 1) + j + 1] = column[i];
-        free(column);
-    }
     free(y);
-    return x;
+    return data_model(file, names, count, n);
 }
 
 static void endometrial_cancer(void **state)

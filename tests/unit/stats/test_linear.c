@@ -23,12 +23,8 @@ static void norris_is_met(void **state)
     (void)state;
     size_t n;
     double *y = data_numbers("norris.csv", "y", &n);
-    double *x = data_numbers("norris.csv", "x", &n);
-    double design[200];
-    for (size_t i = 0; i < n; i++) {
-        design[2 * i] = 1;
-        design[2 * i + 1] = x[i];
-    }
+    const char *names[] = {"x"};
+    double *design = data_model("norris.csv", names, 1, &n);
     struct rt_linear fit;
     assert_int_equal(rt_linear_fit(&fit, y, design, n, 2, NULL, NULL), RT_OK);
     assert_near(fit.ordinary[0].value, -0.262323073774029, 1e-9);
@@ -41,7 +37,7 @@ static void norris_is_met(void **state)
     assert_near(fit.f_statistic, 5436385.54079785, 1e-9);
     rt_linear_release(&fit);
     free(y);
-    free(x);
+    free(design);
 }
 
 static void longley_is_met(void **state)
@@ -56,16 +52,8 @@ static void longley_is_met(void **state)
     const char *names[] = {"x1", "x2", "x3", "x4", "x5", "x6"};
     size_t n;
     double *y = data_numbers("longley.csv", "y", &n);
-    double design[16 * 7];
+    double *design = data_model("longley.csv", names, 6, &n);
     assert_int_equal(n, 16);
-    for (size_t j = 0; j < 6; j++) {
-        double *x = data_numbers("longley.csv", names[j], &n);
-        for (size_t i = 0; i < n; i++) {
-            design[i * 7] = 1;
-            design[i * 7 + j + 1] = x[i];
-        }
-        free(x);
-    }
     struct rt_linear fit;
     assert_int_equal(rt_linear_fit(&fit, y, design, n, 7, NULL, NULL), RT_OK);
     for (size_t j = 0; j < 7; j++) {
@@ -75,6 +63,7 @@ static void longley_is_met(void **state)
     assert_near(fit.sigma, 304.854073561965, 1e-10);
     assert_near(fit.r_squared, 0.995479004577296, 1e-12);
     rt_linear_release(&fit);
+    free(design);
     free(y);
 }
 
@@ -160,15 +149,9 @@ static void clubs_errors_of_unequal_clusters(void **state)
     size_t n;
     size_t patients;
     double *y = data_numbers("sim_lmm.csv", "loss", &n);
-    double *years = data_numbers("sim_lmm.csv", "years", &n);
-    double *smoker = data_numbers("sim_lmm.csv", "smoker", &n);
+    const char *names[] = {"years", "smoker"};
+    double *x = data_model("sim_lmm.csv", names, 2, &n);
     size_t *patient = data_codes("sim_lmm.csv", "patient", &n, &patients);
-    double *x = calloc(3 * n, sizeof *x);
-    for (size_t i = 0; i < n; i++) {
-        x[3 * i] = 1;
-        x[3 * i + 1] = years[i];
-        x[3 * i + 2] = smoker[i];
-    }
     struct rt_clusters clusters = {patient, patients};
     struct rt_linear fit;
     assert_int_equal(rt_linear_fit(&fit, y, x, n, 3, &clusters, NULL), RT_OK);
@@ -189,8 +172,6 @@ static void clubs_errors_of_unequal_clusters(void **state)
     rt_linear_release(&fit);
     free(x);
     free(y);
-    free(years);
-    free(smoker);
     free(patient);
 }
 

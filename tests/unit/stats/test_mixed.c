@@ -78,15 +78,9 @@ static void unequal_clusters(void **state)
     size_t n;
     size_t patients;
     double *y = data_numbers("sim_lmm.csv", "loss", &n);
-    double *years = data_numbers("sim_lmm.csv", "years", &n);
-    double *smoker = data_numbers("sim_lmm.csv", "smoker", &n);
+    const char *names[] = {"years", "smoker"};
+    double *x = data_model("sim_lmm.csv", names, 2, &n);
     size_t *patient = data_codes("sim_lmm.csv", "patient", &n, &patients);
-    double *x = calloc(3 * n, sizeof *x);
-    for (size_t i = 0; i < n; i++) {
-        x[3 * i] = 1;
-        x[3 * i + 1] = years[i];
-        x[3 * i + 2] = smoker[i];
-    }
     struct rt_clusters clusters = {patient, patients};
     struct rt_mixed fit;
     assert_int_equal(rt_mixed_fit(&fit, y, x, n, 3, &clusters, NULL, NULL), RT_OK);
@@ -100,8 +94,6 @@ static void unequal_clusters(void **state)
     rt_mixed_release(&fit);
     free(x);
     free(y);
-    free(years);
-    free(smoker);
     free(patient);
 }
 

@@ -79,3 +79,20 @@ size_t *data_codes(const char *file, const char *name, size_t *n, size_t *levels
     free(cells);
     return codes;
 }
+
+double *data_model(const char *file, const char *const *names, size_t count, size_t *n)
+{
+    double *x = NULL;
+    for (size_t j = 0; j < count; j++) {
+        double *column = data_numbers(file, names[j], n);
+        if (x == NULL)
+            x = calloc(*n * (count + 1), sizeof *x);
+        assert_non_null(x);
+        for (size_t i = 0; i < *n; i++) {
+            x[i * (count + 1)] = 1;
+            x[i * (count + 1) + j + 1] = column[i];
+        }
+        free(column);
+    }
+    return x;
+}
