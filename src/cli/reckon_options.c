@@ -233,7 +233,7 @@ static bool names_any_column(const struct rt_reckon *r)
 }
 
 enum rt_status rt_parse_reckon_options(struct rt_reckon *r, int argc, char **argv, const char **path,
-                                struct rt_error *error)
+                                       struct rt_error *error)
 {
     *path = NULL;
     for (int at = 0; at < argc; at++) {

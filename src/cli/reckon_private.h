@@ -32,7 +32,7 @@ struct rt_reckon_notes {
 const struct rt_reckon_option *rt_find_option(const struct rt_reckon_method *method, const char *name);
 bool rt_option_names_columns(enum rt_option_kind kind);
 enum rt_status rt_parse_reckon_options(struct rt_reckon *r, int argc, char **argv, const char **path,
-                                struct rt_error *error);
+                                       struct rt_error *error);
 const char *const *rt_split_words(struct rt_reckon *r, const char *text, size_t *count,
                                   struct rt_error *error);
 

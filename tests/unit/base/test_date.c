@@ -31,9 +31,9 @@ static void known_days(void **state)
 static void only_strict_dates_are_read(void **state)
 {
     (void)state;
-    const char *bad[] = {"",           "2026-02-29", "1900-02-29",  "2026-13-01", "2026-00-10", "2026-04-31",
-                         "2026-4-03",  "20260403",   "2026-04-03 ", " 2026-04-3", "2026/04/03", "0000-01-01",
-                         "2026-04-0x", "-026-04-03", "2026-04-00"};
+    const char *bad[] = {"",           "2026-02-29", "1900-02-29", "2026-13-01",  "2026-00-10",
+                         "2026-04-31", "2026-4-03",  "20260403",   "2026-04-03 ", " 2026-04-3",
+                         "2026/04/03", "0000-01-01", "2026-04-0x", "-026-04-03",  "2026-04-00"};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
         assert_int_equal(rt_parse_iso_date(bad[i]), RT_NO_DATE);
     assert_int_equal(rt_parse_iso_date(NULL), RT_NO_DATE);
