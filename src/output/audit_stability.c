@@ -151,10 +151,18 @@ static const struct rt_figure *find_slope(const struct plan *plan, const char *m
     return row != NULL ? row : find_row(plan, key_of("stability", measure, "window", YEAR));
 }
 
+/* The slope to put in words: where finals were capped the fit that counts them as limits, since leaving the
+ * highest torques out flattens the line. */
+static const struct rt_figure *leading_slope(const struct plan *plan)
+{
+    const struct rt_figure *censored = find_slope(plan, "torque_per_mm_censored");
+    return censored != NULL && censored->state == RT_FIGURE_OK ? censored : find_slope(plan, "torque_per_mm");
+}
+
 static void plan_torque_per_mm(const struct plan *plan, struct rt_chapter *chapter)
 {
     static const char *const measures[] = {"torque_per_mm", "torque_per_mm_origin", "torque_per_mm_censored"};
-    const struct rt_figure *slope = find_slope(plan, measures[0]);
+    const struct rt_figure *slope = leading_slope(plan);
     if (slope == NULL)
         return;
     struct rt_document *document = plan->document;

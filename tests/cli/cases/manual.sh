@@ -89,8 +89,8 @@ if command -v man > /dev/null && command -v groff > /dev/null; then
 fi
 
 test_that "the installed page is this page"
-holds env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL sh -c 'make -C "$SOURCE" --no-print-directory DEPS=no PREFIX=/usr DESTDIR="$PWD/root" install > log 2>&1'
-same root/usr/share/man/man1/ridgetally.1 "$page"
-holds test -x root/usr/bin/ridgetally
-holds env -u RIDGETALLY sh -c 'cd / && "$0/root/usr/bin/ridgetally" demo --out "$0/installed" > /dev/null' "$PWD"
+holds env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL sh -c 'make -C "$SOURCE" --no-print-directory DEPS=no PREFIX=/usr DESTDIR="$PWD/image" install > log 2>&1'
+same image/usr/share/man/man1/ridgetally.1 "$page"
+holds test -x image/usr/bin/ridgetally
+holds env -u RIDGETALLY sh -c 'cd / && "$0/image/usr/bin/ridgetally" demo --out "$0/installed" > /dev/null' "$PWD"
 holds test -s installed/audit.html
