@@ -1,21 +1,39 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
+#include "ridgetally/intake/answer.h"
 #include "ridgetally/store/query.h"
 
 #include <string.h>
 
-const char rt_doubts_help[] = "Usage: ridgetally doubts [--store FILE] [--as table|csv] [--all]\n"
-                              "\n"
-                              "Lists what is missing, implausible or contradictory in the records, to hand "
-                              "to those who can mend it. Doubts that\n"
-                              "keep a case out of a figure come first. The number of a doubt never changes.\n"
-                              "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
-                              "  --as FORM     table (default) or csv\n"
-                              "  --all         also those that are mended\n"
-                              "The list holds case labels: keep it inside the practice.\n";
+const char rt_doubts_help[] =
+    "Usage: ridgetally doubts [--store FILE] [--as table|csv] [--all | --waiting] [--case LABEL] [--first "
+    "N]\n"
+    "       ridgetally doubts --answers FILE [--store FILE]\n"
+    "\n"
+    "Lists what is missing, implausible or contradictory in the records, to hand to those who can mend it. "
+    "Doubts that\n"
+    "keep a case out of a figure come first. The number of a doubt never changes.\n"
+    "  --store FILE    the store; else RIDGETALLY_STORE, else practice.db\n"
+    "  --as FORM       table (default) or csv\n"
+    "  --all           also those that are mended or left as is\n"
+    "  --waiting       only those nobody has answered\n"
+    "  --case LABEL    only those of one patient, or of one implant as PATIENT/IMPLANT\n"
+    "  --first N       only the first N\n"
+    "The list holds case labels: keep it inside the practice.\n"
+    "\n"
+    "Answers go into the last three columns of the CSV list, and the list comes back with --answers:\n"
+    "  answer       replied, left as is, or waiting (takes an earlier answer back)\n"
+    "  answered_by  who; needed for left as is\n"
+    "  reply        what was found out, or why it is left as it is\n"
+    "Rows without an answer change nothing, nor does the same list again. A changed number, patient, "
+    "implant, "
+    "field or\n"
+    "value is refused, with line and column, and nothing is taken: records are corrected in their sheet. A "
+    "doubt left as\n"
+    "is goes off the list; a contradiction left as is still keeps its case out of the figures it names.\n";
 
-enum { FLUSH_BYTES = 64 * 1024, TABLE_COLUMNS = 8, WIDEST = 28 };
+enum { FLUSH_BYTES = 64 * 1024, TABLE_COLUMNS = 8, WIDEST = 28, MEND_FIRST = 20 };
 
 /* Columns of sql/queries/doubts.sql. */
 enum column {
@@ -30,7 +48,17 @@ enum column {
     VALUE,
     BLOCKS,
     REASON,
-    REMEDY
+    REMEDY,
+    ANSWER,
+    ANSWERED_BY,
+    REPLY
+};
+
+/* Which doubts are listed. */
+struct choice {
+    bool all, waiting;
+    const char *case_label; /* NULL = any */
+    long most;              /* below 0 = no limit */
 };
 
 static enum rt_status flush(struct rt_text *text, size_t least, struct rt_error *error)
@@ -118,11 +146,42 @@ static enum rt_status measure(struct rt_query *query, size_t widths[TABLE_COLUMN
     return status;
 }
 
+/* Whether the doubt keeps a case out of a figure. */
+static bool is_blocking(const struct rt_query *query)
+{
+    return strcmp(rt_column_text(query, WEIGHT), "refused") == 0 || rt_column_text(query, BLOCKS)[0] != '\0';
+}
+
+/* The first doubts keep cases out of figures; a line under at most MEND_FIRST of them says so when others follow. */
+static void add_mark(const struct rt_query *query, long before, bool *marked, struct rt_text *text)
+{
+    if (*marked || (is_blocking(query) && before < MEND_FIRST))
+        return;
+    *marked = true;
+    if (before > 0)
+        rt_text_format(text, "-- mend the %ld above first: they keep cases out of figures --\n", before);
+}
+
+static void add_words(const struct rt_query *query, struct rt_text *text)
+{
+    rt_text_format(text, "%s: %s", rt_column_text(query, REASON), rt_column_text(query, REMEDY));
+    if (rt_column_text(query, ANSWER)[0] != '\0') {
+        rt_text_format(text, " [%s ", rt_column_text(query, ANSWER));
+        rt_text_add_plain(text, rt_column_text(query, ANSWERED_BY));
+        rt_text_add(text, ": ");
+        rt_text_add_plain(text, rt_column_text(query, REPLY));
+        rt_text_add(text, "]");
+    }
+    rt_text_add(text, "\n");
+}
+
 static enum rt_status print_table(struct rt_query *query, struct rt_text *text, struct rt_error *error)
 {
     size_t widths[TABLE_COLUMNS];
     struct rt_text cell = {0};
     bool any = false;
+    bool marked = false;
+    long listed = 0;
     enum rt_status status = measure(query, widths, &any, error);
     if (status == RT_OK && !any)
         rt_text_add(text, "no doubts\n");
@@ -134,11 +193,12 @@ static enum rt_status print_table(struct rt_query *query, struct rt_text *text, 
         status = rt_query_next(query, &row, error);
         if (status != RT_OK || !row)
             break;
+        add_mark(query, listed++, &marked, text);
         for (int i = 0; i < TABLE_COLUMNS; i++) {
             table_cell(query, i, &cell);
             add_padded(text, cell.bytes, widths[i]);
         }
-        rt_text_format(text, "%s: %s\n", rt_column_text(query, REASON), rt_column_text(query, REMEDY));
+        add_words(query, text);
         status = cell.failed ? rt_fail_memory(error) : flush(text, FLUSH_BYTES, error);
     }
     rt_text_release(&cell);
@@ -179,23 +239,34 @@ static enum rt_status add_csv(struct rt_query *query, bool stream, struct rt_tex
     return status;
 }
 
+static enum rt_status open_list(struct rt_store *store, const struct choice *choice, struct rt_query **query,
+                                struct rt_error *error)
+{
+    enum rt_status status = rt_query_open(store, "sql/queries/doubts.sql", query, error);
+    rt_bind_integer(*query, ":all", choice->all);
+    rt_bind_integer(*query, ":waiting", choice->waiting);
+    rt_bind_text(*query, ":case_label", choice->case_label);
+    rt_bind_integer(*query, ":most", choice->most);
+    return status;
+}
+
 enum rt_status rt_doubts_to_csv(struct rt_store *store, struct rt_text *text, struct rt_error *error)
 {
+    static const struct choice to_do = {.most = -1};
     struct rt_query *query = NULL;
-    enum rt_status status = rt_query_open(store, "sql/queries/doubts.sql", &query, error);
-    rt_bind_integer(query, ":all", 0);
+    enum rt_status status = open_list(store, &to_do, &query, error);
     if (status == RT_OK)
         status = add_csv(query, false, text, error);
     rt_query_close(query);
     return status;
 }
 
-static enum rt_status print_doubts(struct rt_store *store, bool csv, bool all, struct rt_error *error)
+static enum rt_status print_doubts(struct rt_store *store, bool csv, const struct choice *choice,
+                                   struct rt_error *error)
 {
     struct rt_query *query = NULL;
     struct rt_text text = {0};
-    enum rt_status status = rt_query_open(store, "sql/queries/doubts.sql", &query, error);
-    rt_bind_integer(query, ":all", all);
+    enum rt_status status = open_list(store, choice, &query, error);
     if (status == RT_OK)
         status = csv ? add_csv(query, true, &text, error) : print_table(query, &text, error);
     if (status == RT_OK)
@@ -205,25 +276,70 @@ static enum rt_status print_doubts(struct rt_store *store, bool csv, bool all, s
     return status;
 }
 
+static enum rt_status take_answers(struct rt_store *store, const char *path, struct rt_error *error)
+{
+    struct rt_answer_report report = {0};
+    struct rt_text text = {0};
+    enum rt_status status = rt_answer_doubts(store, path, &report, error);
+    if (status == RT_OK)
+        rt_text_format(&text,
+                       "%ld rows: %ld replied, %ld left as is, %ld taken back, %ld answers known already\n",
+                       report.rows_read, report.replied, report.left, report.withdrawn, report.unchanged);
+    else if (status == RT_INPUT && report.faults > 0)
+        rt_text_format(&text, "nothing was taken: %ld cells cannot be\n%s", report.faults,
+                       report.words.bytes == NULL ? "" : report.words.bytes);
+    struct rt_error print_error = {0};
+    enum rt_status printed = flush(&text, 0, &print_error);
+    if (status == RT_OK && printed != RT_OK) {
+        status = printed;
+        *error = print_error;
+    }
+    rt_text_release(&text);
+    rt_release_answer_report(&report);
+    return status;
+}
+
+static enum rt_status check_choice(const struct choice *choice, const char *as, const char *answers,
+                                   struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    bool narrowed = choice->all || choice->waiting || choice->case_label != NULL || choice->most >= 0;
+    if (strcmp(as, "csv") != 0 && strcmp(as, "table") != 0)
+        status = rt_fail(error, RT_USE, "--as is table or csv, not '%s'", as);
+    else if (choice->all && choice->waiting)
+        status = rt_fail(error, RT_USE, "--all and --waiting cannot both be meant");
+    else if (choice->most == 0 || choice->most < -1)
+        status = rt_fail(error, RT_USE, "--first is a number of doubts, 1 or more");
+    else if (answers != NULL && (narrowed || strcmp(as, "csv") == 0))
+        status = rt_fail(error, RT_USE, "--answers takes a list back and prints none");
+    if (status != RT_OK)
+        rt_error_remedy(error, "see `ridgetally doubts --help`");
+    return status;
+}
+
 enum rt_status rt_doubts_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
     const char *as = "table";
-    bool all = false;
+    const char *answers = NULL;
+    struct choice choice = {.most = -1};
     struct rt_store *store = NULL;
-    const struct rt_option options[] = {
-        {"--store", RT_OPTION_TEXT, &path}, {"--as", RT_OPTION_TEXT, &as}, {"--all", RT_OPTION_FLAG, &all}};
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
+                                        {"--as", RT_OPTION_TEXT, &as},
+                                        {"--all", RT_OPTION_FLAG, &choice.all},
+                                        {"--waiting", RT_OPTION_FLAG, &choice.waiting},
+                                        {"--case", RT_OPTION_TEXT, &choice.case_label},
+                                        {"--first", RT_OPTION_INTEGER, &choice.most},
+                                        {"--answers", RT_OPTION_TEXT, &answers}};
     enum rt_status status =
         rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 0, 0, NULL, error);
-    bool csv = strcmp(as, "csv") == 0;
-    if (status == RT_OK && !csv && strcmp(as, "table") != 0) {
-        status = rt_fail(error, RT_USE, "--as is table or csv, not '%s'", as);
-        rt_error_remedy(error, "see `ridgetally doubts --help`");
-    }
     if (status == RT_OK)
-        status = rt_open_chosen_store(path, RT_STORE_READ, &store, error);
+        status = check_choice(&choice, as, answers, error);
     if (status == RT_OK)
-        status = print_doubts(store, csv, all, error);
+        status = rt_open_chosen_store(path, answers == NULL ? RT_STORE_READ : RT_STORE_WRITE, &store, error);
+    if (status == RT_OK)
+        status = answers == NULL ? print_doubts(store, strcmp(as, "csv") == 0, &choice, error)
+                                 : take_answers(store, answers, error);
     rt_store_close(store);
     return status;
 }

@@ -76,7 +76,7 @@ enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_er
     struct rt_query *query = NULL;
     bool row = false;
     enum rt_status status =
-        rt_query_open_text(store, "SELECT count(*) FROM doubt WHERE state <> 'mended'", &query, error);
+        rt_query_open_text(store, "SELECT count(*) FROM doubt WHERE state IN ('waiting', 'replied')", &query, error);
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
     *count = status == RT_OK && row ? (long)rt_column_integer(query, 0, 0) : 0;

@@ -122,18 +122,20 @@ static enum rt_status run_range_checks(struct rt_store *store, struct rt_error *
 /* --- bringing the doubts up to date
  * -------------------------------------------------------------------------- */
 
-/* A doubt about a refused row stands while the row waits; any other while its check finds it. Where no record changed
+/* A doubt about a refused row stands while the row waits; any other while its check finds it. One that stands again has
+ * the state of the last answer to it. Where no record changed
  * the checks were not run, and only the former are looked at. */
 static const char turned_sql[] =
     "INSERT INTO temp.turned (id, state) "
-    "SELECT id, CASE WHEN stands THEN 'waiting' ELSE 'mended' END "
+    "SELECT id, CASE WHEN stands THEN coalesce((SELECT a.state FROM doubt_answer a WHERE a.doubt_id = s.id "
+    "ORDER BY a.id DESC LIMIT 1), 'waiting') ELSE 'mended' END "
     "FROM (SELECT d.id, d.state, CASE WHEN d.check_name = 'refused' THEN "
     "          EXISTS (SELECT 1 FROM refused_row r WHERE r.id = CAST(substr(d.subject, 9) AS INTEGER) "
     "                  AND r.mended_batch_id IS NULL) "
     "        ELSE EXISTS (SELECT 1 FROM temp.found f WHERE f.check_name = d.check_name AND f.subject = "
     "d.subject "
     "                     AND f.column_name = d.column_name AND f.value = d.value) END AS stands "
-    "      FROM doubt d WHERE :records_changed = 1 OR d.check_name = 'refused') "
+    "      FROM doubt d WHERE :records_changed = 1 OR d.check_name = 'refused') s "
     "WHERE stands = (state = 'mended')";
 
 #define REWORDED                                                                                             \
@@ -160,8 +162,8 @@ static const struct refresh_step refresh_steps[] = {
                   "FROM temp.turned t JOIN doubt d ON d.id = t.id"},
     {STEP_MENDS, "UPDATE doubt SET state = 'mended', mended_batch_id = :batch "
                  "WHERE id IN (SELECT id FROM temp.turned WHERE state = 'mended')"},
-    {STEP_RAISES, "UPDATE doubt SET state = 'waiting', mended_batch_id = NULL "
-                  "WHERE id IN (SELECT id FROM temp.turned WHERE state = 'waiting')"},
+    {STEP_RAISES, "UPDATE doubt AS d SET state = t.state, mended_batch_id = NULL FROM temp.turned t "
+                  "WHERE t.id = d.id AND t.state <> 'mended'"},
     {STEP_OTHER,
      KEEP_HISTORY "d.id, 'reason', d.reason, f.reason FROM doubt d JOIN temp.found f ON " REWORDED},
     {STEP_OTHER, "UPDATE doubt AS d SET reason = f.reason FROM temp.found f WHERE " REWORDED},

@@ -120,9 +120,13 @@ static enum rt_status run_for_batch(struct rt_store *store, const char *sql, int
 static enum rt_status remove_rows(struct rt_store *store, int64_t batch, struct rt_error *error)
 {
     static const char *const steps[] = {
-        "DELETE FROM doubt WHERE batch_id = :batch",   "DELETE FROM refused_row WHERE batch_id = :batch",
-        "DELETE FROM event WHERE batch_id = :batch",   "DELETE FROM reading WHERE batch_id = :batch",
-        "DELETE FROM implant WHERE batch_id = :batch", "DELETE FROM patient WHERE batch_id = :batch",
+        "DELETE FROM doubt_answer WHERE doubt_id IN (SELECT id FROM doubt WHERE batch_id = :batch)",
+        "DELETE FROM doubt WHERE batch_id = :batch",
+        "DELETE FROM refused_row WHERE batch_id = :batch",
+        "DELETE FROM event WHERE batch_id = :batch",
+        "DELETE FROM reading WHERE batch_id = :batch",
+        "DELETE FROM implant WHERE batch_id = :batch",
+        "DELETE FROM patient WHERE batch_id = :batch",
     };
     enum rt_status status = RT_OK;
     for (size_t i = 0; status == RT_OK && i < sizeof steps / sizeof steps[0]; i++)
@@ -160,6 +164,26 @@ static enum rt_status check_latest(struct rt_store *store, int64_t batch, struct
     return RT_USE;
 }
 
+/* Answers are the practice's words: they are never taken away with the doubt they were given to. */
+static enum rt_status check_answers(struct rt_store *store, int64_t batch, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open(store, "sql/intake/answers-after-batch.sql", &query, error);
+    rt_bind_integer(query, ":batch", batch);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    int64_t answered = status == RT_OK && row ? rt_column_integer(query, 0, 0) : 0;
+    rt_query_close(query);
+    if (status != RT_OK || answered == 0)
+        return status;
+    rt_fail(error, RT_USE, "batch %lld raised or mended %lld doubts that were answered since",
+            (long long)batch, (long long)answered);
+    rt_error_remedy(error, "leave the batch in, or first take those answers back: `waiting` as answer, "
+                           "`ridgetally doubts --answers FILE`");
+    return RT_USE;
+}
+
 static enum rt_status mark_undone(struct rt_store *store, int64_t batch, struct rt_error *error)
 {
     char now[RT_CLOCK_BYTES];
@@ -180,6 +204,8 @@ enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_er
     if (status != RT_OK)
         return status;
     status = check_latest(store, batch, error);
+    if (status == RT_OK)
+        status = check_answers(store, batch, error);
     if (status == RT_OK)
         status = restore_all(store, batch, error);
     if (status == RT_OK)

@@ -22,10 +22,10 @@ enum rt_status rt_backup_verb(int argc, char **argv, struct rt_error *error);
 /* What became of a loaded file, as `load` prints it; case labels do not appear. */
 void rt_print_load_report(const struct rt_load_report *report, bool dry_run, struct rt_text *text);
 
-/* The doubts that are not mended as CSV, as `doubts --as csv` prints them. */
+/* The doubts that are neither mended nor left as is, as CSV, as `doubts --as csv` prints them. */
 enum rt_status rt_doubts_to_csv(struct rt_store *store, struct rt_text *text, struct rt_error *error);
 
-/* How many doubts are not mended. */
+/* How many doubts are neither mended nor left as is. */
 enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_error *error);
 
 #endif

@@ -63,7 +63,8 @@ enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *o
                                struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error);
 
 /* Take the latest batch in force back out: records, doubts and refused rows are exactly as before it; the
- * batch stays listed as undone. RT_USE when the batch is not the latest in force or does not exist. */
+ * batch stays listed as undone. RT_USE when the batch is not the latest in force or does not exist, or when a doubt it
+ * raised or mended was answered since. */
 enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error);
 
 #endif

@@ -191,6 +191,41 @@ static void an_older_store_is_updated_after_a_copy(void **state)
     assert_string_equal(rows_of(bench, "SELECT x FROM one"), "11\n");
 }
 
+/* A store as the first step made it, with a doubt in it, gets all later steps and keeps what it holds. */
+static void a_store_of_the_first_step_is_updated(void **state)
+{
+    struct bench *bench = *state;
+    char path[160];
+    path_in(bench, "first.db", path);
+    const struct rt_resource *first = rt_find_resource("sql/001-records.sql");
+    assert_non_null(first);
+    const struct rt_migration step = {1, first->bytes};
+    static const char records[] =
+        "INSERT INTO batch (file_name, kind, sha256, loaded_at, program, rows_read, rows_new) VALUES "
+        "('i.csv', "
+        "'implants', '"
+        "1111111111111111111111111111111111111111111111111111111111111111', '2024-01-01T00:00:00Z', '1', 1, "
+        "1);"
+        "INSERT INTO patient (label, batch_id) VALUES ('P1', 1);"
+        "INSERT INTO implant (patient_id, label, batch_id, source_batch_id, source_line) VALUES (1, 'a', 1, "
+        "1, 2);"
+        "INSERT INTO doubt (batch_id, check_name, subject, weight, reason, remedy, state) VALUES (1, 'x', "
+        "'implant:1', 'missing', 'r', 'm', 'left')";
+    assert_int_equal(rt_store_create_with(path, &step, 1, &bench->error), RT_OK);
+    rt_store_close(bench->store);
+    bench->store = NULL;
+    assert_int_equal(rt_store_open_with(path, RT_STORE_WRITE, &step, 1, &bench->store, &bench->error), RT_OK);
+    assert_int_equal(rt_run_script(bench->store, records, &bench->error), RT_OK);
+    rt_store_close(bench->store);
+    bench->store = NULL;
+    assert_int_equal(rt_store_open(path, RT_STORE_WRITE, &bench->store, &bench->error), RT_OK);
+    assert_string_not_equal(rt_store_notice(bench->store), "");
+    assert_int_equal(rt_store_verify(bench->store, &bench->error), RT_OK);
+    assert_string_equal(rows_of(bench, "SELECT id, label FROM implant"), "1|a\n");
+    assert_string_equal(rows_of(bench, "SELECT id, state FROM doubt"), "1|left\n");
+    assert_string_equal(rows_of(bench, "SELECT count(*) FROM doubt_answer"), "0\n");
+}
+
 static void a_failed_update_leaves_the_store_as_it_was(void **state)
 {
     struct bench *bench = *state;
@@ -459,6 +494,7 @@ int main(void)
         ON_BENCH(files_of_others_are_left_alone),
         ON_BENCH(a_newer_store_is_refused),
         ON_BENCH(an_older_store_is_updated_after_a_copy),
+        ON_BENCH(a_store_of_the_first_step_is_updated),
         ON_BENCH(a_failed_update_leaves_the_store_as_it_was),
         ON_BENCH(values_are_bound_and_read_back),
         ON_BENCH(wrong_queries_are_reported),

@@ -101,7 +101,7 @@ char *dump_records(struct bench *bench)
         "SELECT * FROM patient ORDER BY id", "SELECT * FROM implant ORDER BY id",
         "SELECT * FROM reading ORDER BY id", "SELECT * FROM event ORDER BY id",
         "SELECT * FROM history ORDER BY id", "SELECT * FROM refused_row ORDER BY id",
-        "SELECT * FROM doubt ORDER BY id"};
+        "SELECT * FROM doubt ORDER BY id",   "SELECT * FROM doubt_answer ORDER BY id"};
     struct rt_text text = {0};
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         rt_text_add(&text, "--\n");

@@ -1,0 +1,82 @@
+# The list of doubts: what it shows, how it goes out and comes back answered.
+
+run new --practice "Our practice"
+run load "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv"
+run doubts --as csv
+cp out list.csv
+
+test_that "the doubts that keep cases out of figures come first, and the table marks twenty of them"
+run doubts
+exits 0
+grep -n '^-- mend the 20 above first: they keep cases out of figures --$' out > mark
+has mark "22:"
+tail -n +2 list.csv | sed 20q | cut -d, -f2 | grep -vcE '^(refused|contradiction)$' > others
+has others 0
+run doubts --first 3 --as csv
+count 4 cat out
+head -n 4 list.csv > first
+same out first
+run doubts --first 0
+exits 2
+
+test_that "the list as it is, answered by nobody, changes nothing"
+run doubts --answers list.csv
+exits 0
+silent
+says "$(($(wc -l < list.csv) - 1)) rows: 0 replied, 0 left as is, 0 taken back, 0 answers known already"
+
+test_that "an answer comes back, is known the second time, and leaves the list when left as is"
+head -n 1 list.csv > answered.csv
+sed -n 2p list.csv | sed 's/,,,$/,replied,AB,"=asked, twice"/' >> answered.csv
+sed -n 3p list.csv | sed 's/,,,$/,left as is,CD,-as the note has it/' >> answered.csv
+run doubts --answers answered.csv
+exits 0
+silent
+says "2 rows: 1 replied, 1 left as is, 0 taken back, 0 answers known already"
+run doubts --answers answered.csv
+says "2 rows: 0 replied, 0 left as is, 0 taken back, 2 answers known already"
+run doubts --as csv
+has out "replied,AB,\"'=asked, twice\""
+count $(($(wc -l < list.csv) - 1)) cat out
+cp out second.csv
+run doubts --answers second.csv
+says "0 replied, 0 left as is, 0 taken back, 1 answers known already"
+run doubts --waiting --as csv
+count $(($(wc -l < list.csv) - 2)) cat out
+run doubts --all --as csv
+has out "left as is,CD,'-as the note has it"
+run doubts
+says "[replied AB: =asked, twice]"
+run verify
+exits 0
+
+test_that "a changed key cell is refused with its line and column, and nothing is taken"
+sed -n 1p list.csv > moved.csv
+sed -n 4p list.csv | sed 's/,,,$/,replied,AB,good/' >> moved.csv
+sed -n 5p list.csv | sed 's/^[0-9]*,/1,/; s/,,,$/,replied,AB,wrong row/' >> moved.csv
+run doubts --answers moved.csv
+exits 3
+warns "moved.csv:3:"
+says "nothing was taken"
+run doubts --as csv
+same out second.csv
+run doubts --answers list.csv --all
+exits 2
+run doubts --answers nowhere.csv
+exits 3
+warns nowhere.csv
+
+test_that "one case alone, and no case label on stderr"
+label=$(sqlite3 practice.db "SELECT p.label FROM doubt d JOIN patient p ON p.id = d.patient_id WHERE d.state = 'waiting' LIMIT 1")
+run doubts --case "$label" --as csv
+exits 0
+silent
+holds sh -c "! tail -n +2 out | grep -v ',$label,'"
+run doubts --case "no such' OR 1=1 --"
+exits 0
+silent
+prints <<'END'
+no doubts
+END
+run doubts --all --waiting
+exits 2
