@@ -10,6 +10,8 @@
 #include <stdio.h>
 #include <string.h>
 
+enum { LEAST_REML_PATIENTS = 60 };
+
 /* The models of one set of records. */
 struct model_task {
     const struct rt_cohort *cohort;
@@ -22,6 +24,7 @@ struct model_task {
     struct rt_reading_error reading_error;
     double reliability; /* NaN where depth was measured at surgery or cannot be judged */
     char remark[160];   /* what was left out */
+    const char *method; /* of the coefficients, where not that of the catalogue; NULL */
 };
 
 enum conclusion { LOSES_MORE = -1, NOT_TOLD = 0, LOSES_LESS = 1, UNKNOWN = 2 };
@@ -44,6 +47,8 @@ static void put_estimate(struct model_task *task, const char *measure, const cha
     struct rt_row_key key = term[0] == '\0' ? rt_key_text("window", task->records, "", "")
                                             : rt_key_text("window", task->records, "term", term);
     struct rt_figure row = model_row(task, measure, &key);
+    if (task->method != NULL)
+        row.method = task->method;
     rt_set_estimate(&row, estimate);
     if (term[0] != '\0' && row.method != NULL && strcmp(row.method, "count") != 0 && isnan(row.lower)) {
         row.state = RT_FIGURE_UNDEFINED; /* a coefficient without an error tells nothing */
@@ -72,6 +77,26 @@ static enum conclusion conclude(const struct rt_estimate *slope, double no_effec
     return slope->lower > no_effect ? LOSES_LESS : NOT_TOLD;
 }
 
+/* Where REML finds no variance between patients its error takes the implants of a patient for strangers, and with few
+ * patients it is too small (the simulation of coverage): then least squares clustered by patient. On next to no degrees of
+ * freedom there are no limits. */
+static struct rt_estimate safe_limits(struct model_task *task, const struct rt_mixed *mixed,
+                                      const struct rt_estimate *by_reml, const struct rt_estimate *by_cr2)
+{
+    const double least_df = 2.0;
+    struct rt_estimate estimate = *by_reml;
+    const bool too_small = mixed->boundary || mixed->clusters < LEAST_REML_PATIENTS;
+    task->method = mixed->reason == NULL && too_small ? "linear_cr2" : NULL;
+    if (task->method != NULL)
+        estimate = *by_cr2;
+    if (estimate.df < least_df) {
+        const double value = estimate.value;
+        estimate = rt_undefined("too few degrees of freedom for limits");
+        estimate.value = value;
+    }
+    return estimate;
+}
+
 static enum conclusion write_change_model(struct model_task *task)
 {
     struct rt_mixed mixed = {.n = 0};
@@ -82,18 +107,22 @@ static enum conclusion write_change_model(struct model_task *task)
                                                design->p, &task->clusters, NULL, task->rows->error)) &&
         rt_rows_check(task->rows, rt_linear_fit(&linear, task->sample->change_mm, design->x, design->n,
                                                 design->p, &task->clusters, task->rows->error))) {
-        for (size_t j = 0; j < design->p; j++)
-            put_estimate(task, "crest_model", design->terms[j], &mixed.coefficient[j]);
+        struct rt_estimate slope = rt_undefined(NULL);
+        for (size_t j = 0; j < design->p; j++) {
+            struct rt_estimate estimate = safe_limits(task, &mixed, &mixed.coefficient[j], &linear.robust[j]);
+            put_estimate(task, "crest_model", design->terms[j], &estimate);
+            slope = j == task->depth ? estimate : slope;
+        }
+        task->method = NULL;
         for (size_t j = 0; j < design->p; j++)
             put_estimate(task, "crest_model_cr2", design->terms[j], &linear.robust[j]);
-        const struct rt_estimate *slope = &mixed.coefficient[task->depth];
-        const char *reason = mixed.reason != NULL ? mixed.reason : slope->reason;
+        const char *reason = mixed.reason != NULL ? mixed.reason : slope.reason;
         const double known =
-            isnan(slope->lower) ? NAN : 1.0; /* without errors the variances mean nothing either */
+            isnan(slope.lower) ? NAN : 1.0; /* without errors the variances mean nothing either */
         put_number(task, "crest_model_icc", "", known * mixed.icc, reason);
         put_number(task, "crest_model_sd_between", "", known * mixed.sd_between, reason);
         put_number(task, "crest_model_sd_within", "", known * mixed.sd_within, reason);
-        conclusion = conclude(slope, 0.0);
+        conclusion = conclude(&slope, 0.0);
     }
     rt_mixed_release(&mixed);
     rt_linear_release(&linear);
@@ -151,20 +180,26 @@ static void write_reliability(struct model_task *task)
 static enum conclusion write_level_model(struct model_task *task)
 {
     struct rt_mixed mixed = {.n = 0};
+    struct rt_linear linear = {.n = 0};
     struct rt_design *design = &task->design;
     enum conclusion conclusion = UNKNOWN;
     double *weights = rt_new_array(design->p, sizeof *weights);
     if (weights == NULL) {
         rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
     } else if (rt_rows_check(task->rows, rt_mixed_fit(&mixed, task->sample->level_mm, design->x, design->n,
-                                                      design->p, &task->clusters, NULL, task->rows->error))) {
+                                                      design->p, &task->clusters, NULL, task->rows->error)) &&
+               rt_rows_check(task->rows, rt_linear_fit(&linear, task->sample->level_mm, design->x, design->n,
+                                                       design->p, &task->clusters, task->rows->error))) {
         for (size_t j = 0; j < design->p; j++) {
-            struct rt_estimate estimate = mixed.coefficient[j];
+            struct rt_estimate estimate = safe_limits(task, &mixed, &mixed.coefficient[j], &linear.robust[j]);
             if (j == task->depth && !isnan(estimate.value)) {
                 /* dividing by the reliability moves the slope; the null it is tested against moves with it */
                 double divisor = task->sample->depth_at_surgery ? 1.0 : task->reliability;
                 weights[j] = 1.0;
-                estimate = rt_mixed_combination(&mixed, weights, isnan(divisor) ? 1.0 : divisor);
+                const double null = isnan(divisor) ? 1.0 : divisor;
+                struct rt_estimate by_reml = rt_mixed_combination(&mixed, weights, null);
+                struct rt_estimate by_cr2 = rt_linear_combination(&linear, weights, null);
+                estimate = safe_limits(task, &mixed, &by_reml, &by_cr2);
                 estimate.value /= divisor;
                 estimate.lower /= divisor;
                 estimate.upper /= divisor;
@@ -174,8 +209,10 @@ static enum conclusion write_level_model(struct model_task *task)
             }
             put_estimate(task, "level_model", design->terms[j], &estimate);
         }
+        task->method = NULL;
     }
     free(weights);
+    rt_linear_release(&linear);
     rt_mixed_release(&mixed);
     return conclusion;
 }

@@ -7,6 +7,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 static void set_counts(struct rt_figure *row, const struct rt_sample *sample)
 {
@@ -56,14 +57,19 @@ static double *per_patient(const struct rt_sample *sample, bool any)
 void rt_put_patient_mean(struct rt_rows *rows, struct rt_figure row, const struct rt_sample *sample)
 {
     struct rt_estimate mean;
+    const bool shares = strcmp(row.unit, "share") == 0;
     double *values = per_patient(sample, false);
     set_counts(&row, sample);
     row.unit_of_analysis = "patient";
-    row.method = "patient_mean";
-    if (values == NULL)
+    row.method = shares ? "patient_share" : "patient_mean";
+    if (values == NULL) {
         rt_rows_check(rows, rt_fail_memory(rows->error));
-    else if (rt_rows_check(rows, rt_mean(values, sample->clusters, NULL, &mean, rows->error)))
+    } else if (shares) {
+        mean = rt_mean_of_shares(values, sample->clusters);
         finish(rows, &row, &mean, false);
+    } else if (rt_rows_check(rows, rt_mean(values, sample->clusters, NULL, &mean, rows->error))) {
+        finish(rows, &row, &mean, false);
+    }
     free(values);
 }
 

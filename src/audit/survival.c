@@ -110,7 +110,7 @@ static void write_year(struct curve_task *task, int year)
     rt_put_row(task->rows, &risk);
     if (year == 0)
         return;
-    struct rt_estimate estimate = rt_survival_at(&task->curve, day);
+    struct rt_estimate estimate = rt_survival_late_at(&task->curve, day);
     rt_set_estimate(&row, &estimate);
     row.p = NAN;
     if (row.state == RT_FIGURE_OK)

@@ -143,7 +143,7 @@ static void write_incidence_at(struct table_task *task, const struct rt_incidenc
     row.n_events = 0;
     for (size_t k = 0; k < until; k++)
         row.n_events += (long)result->cause_events[(cause - 1) * result->count + k];
-    struct rt_estimate estimate = rt_incidence_at(result, cause, day);
+    struct rt_estimate estimate = rt_incidence_late_at(result, cause, day);
     rt_set_estimate(&row, &estimate);
     row.p = NAN;
     if (row.value == 0.0) {

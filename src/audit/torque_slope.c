@@ -128,8 +128,10 @@ static void write_censored(struct slope_task *task)
     if (x == NULL)
         rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
     else if (rt_rows_check(task->rows, rt_limited_fit(&fit, task->sample->value, task->sample->capped, x,
-                                                      task->sample->n, 2, &clusters, task->rows->error)))
-        put_slope(task, "torque_per_mm_censored", &fit.coefficient[1], "");
+                                                      task->sample->n, 2, &clusters, task->rows->error))) {
+        struct rt_estimate slope = rt_limited_left_out(&fit, 1);
+        put_slope(task, "torque_per_mm_censored", &slope, "");
+    }
     rt_limited_release(&fit);
     free(x);
 }

@@ -224,6 +224,9 @@ static const struct rt_method methods[] = {
  "Mean with a bias-reduced sandwich variance clustered by patient (CR2) and t limits on Satterthwaite degrees of freedom.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181; Pustejovsky, Tipton 2018, JBES 36:672-683"},
 {"patient_mean", "mean of patients' means", "Each patient's mean counts once; t limits on patients - 1.", "ours"},
+{"patient_share", "mean of patients' shares",
+ "Each patient's share counts once; exact binomial limits at the size of sample that has this variance.",
+ "Korn, Graubard 1998, Survey Methodology 24:193-201"},
 {"difference_cr2", "difference of means, clustered by patient",
  "Regression on one indicator, bias-reduced sandwich variance clustered by patient (CR2), Satterthwaite degrees of freedom.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
@@ -231,8 +234,9 @@ static const struct rt_method methods[] = {
  "Least squares with a bias-reduced sandwich variance clustered by patient (CR2), Satterthwaite degrees of freedom.",
  "Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
 {"limited_cluster", "censored normal model, clustered by patient",
- "Maximum likelihood of a normal model with right-censored caps, sandwich variance clustered by patient.",
- "Tobin 1958, Econometrica 26:24-36; Liang, Zeger 1986, Biometrika 73:13-22"},
+ "Maximum likelihood of a normal model with right-censored caps; error from leaving out one patient at a time (in one step of "
+ "the likelihood), t limits on patients - 1.",
+ "Tobin 1958, Econometrica 26:24-36; Lipsitz, Dear, Zhao 1994, Biometrics 50:842-846"},
 {"spline_cr2", "spline, clustered by patient",
  "Restricted cubic spline by least squares, pointwise band from the variance clustered by patient (CR2).",
  "Durrleman, Simon 1989, Statistics in Medicine 8:551-561; Bell, McCaffrey 2002, Survey Methodology 28:169-181"},
@@ -261,13 +265,16 @@ static const struct rt_method methods[] = {
  "Weights (i - j) squared; limits from leaving out one patient at a time.",
  "Fleiss, Cohen 1973, Educational and Psychological Measurement 33:613-619"},
 {"reml", "mixed model, patient intercept",
- "Restricted maximum likelihood with a random intercept for the patient, Satterthwaite degrees of freedom.",
+ "Restricted maximum likelihood with a random intercept for the patient, Satterthwaite degrees of freedom. With fewer than "
+ "60 patients, or where no variance between patients is found: least squares clustered by patient.",
  "Patterson, Thompson 1971, Biometrika 58:545-554"},
 {"reliability", "reliability", "Ratio of variances; no interval.", "Fuller 1987, Measurement Error Models"},
 {"verdict", "rule", "Comparison of two models by a fixed rule.", "ours"},
 {"kaplan_meier_robust", "Kaplan-Meier, clustered by patient",
- "Product-limit estimate, double-log limits from the grouped infinitesimal jackknife by patient.",
- "Kaplan, Meier 1958, JASA 53:457-481; Therneau, Grambsch 2000, Modeling Survival Data"},
+ "Product-limit estimate, double-log limits from the grouped infinitesimal jackknife by patient; at whole years the lower limit "
+ "goes on falling after the last failure as the numbers at risk shrink.",
+ "Kaplan, Meier 1958, JASA 53:457-481; Therneau, Grambsch 2000, Modeling Survival Data; Dorey, Korn 1987, Statistics in Medicine "
+ "6:679-687"},
 {"kaplan_meier_bound", "Kaplan-Meier under an extreme assumption",
  "The same estimate with the lost counted as failed, or as event-free.", "ours"},
 {"reverse_kaplan_meier", "reverse Kaplan-Meier",
@@ -287,7 +294,8 @@ static const struct rt_method methods[] = {
  "Yearly intervals, those leaving count half. Limits: double-log, Greenwood variance times the patient clustering of the "
  "Kaplan-Meier curve at the same time.", "Cutler, Ederer 1958, J Chron Dis 8:699-712"},
 {"aalen_johansen", "cumulative incidence, clustered by patient",
- "Aalen-Johansen estimate, double-log limits from the grouped infinitesimal jackknife by patient.",
+ "Aalen-Johansen estimate, double-log limits from the grouped infinitesimal jackknife by patient; the upper limit goes on rising "
+ "after the last event as the numbers at risk shrink (as for Kaplan-Meier).",
  "Aalen, Johansen 1978, Scandinavian Journal of Statistics 5:141-150"},
 {"bounds", "bounds", "The share under the two extreme assumptions about the unknown, with the interval of each.", "ours"},
 {"rate_clustered", "rate, clustered by patient",

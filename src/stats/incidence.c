@@ -186,6 +186,25 @@ struct rt_estimate rt_incidence_at(const struct rt_incidence *result, size_t cau
     return at;
 }
 
+struct rt_estimate rt_incidence_late_at(const struct rt_incidence *result, size_t cause, double t)
+{
+    struct rt_estimate at = rt_incidence_at(result, cause, t);
+    if (isnan(at.upper))
+        return at;
+    const size_t until = rt_timeline_until(&result->timeline, t), offset = (cause - 1) * result->count;
+    size_t event = until - 1; /* there is one: the incidence is above 0 */
+    while (event > 0 && result->cause_events[offset + event] == 0)
+        event--;
+    const double free_then = event > 0 ? result->event_free[event - 1] : 1.0,
+                 free_now = result->event_free[until - 1];
+    const double then = (double)result->at_risk[event] / free_then;
+    const double now = (double)rt_timeline_at_risk(&result->timeline, t) / free_now;
+    double lower;
+    if (now > 0 && now < then)
+        rt_curve_limits(result->form, at.value, at.standard_error * sqrt(then / now), &lower, &at.upper);
+    return at;
+}
+
 /* Sums over the event times up to each of the first `times` times of the two rates of the sweep. */
 static void fill_rates(const struct rt_incidence *result, size_t offset, size_t times, double final,
                        double *prefix)

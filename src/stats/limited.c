@@ -15,6 +15,7 @@ static const char all_capped[] = "every reading stands at its limit";
 static const char exact[] = "the full readings lie exactly on the model, so there is no spread to estimate";
 static const char runs_off[] =
     "readings that a coefficient rests on are all at their limit, so it has no bound";
+static const char one_decides[] = "one patient (cluster) alone decides a coefficient";
 static const char few_clusters[] = "needs at least two patients (clusters)";
 
 /* The search, in coordinates of the orthonormal basis and residuals of least squares over their size. The last
@@ -171,35 +172,85 @@ static void model_variance(const struct search *s, double *variance)
         }
 }
 
-/* Sum over clusters of the outer product of their influence: inverse information times summed score. */
-static void robust_variance(struct search *s, const struct rt_cluster_rows *rows, double *variance)
+/* Sum of the scores of a cluster's rows into s->score, and of their information into information. */
+static void add_cluster(struct search *s, const struct rt_cluster_rows *rows, size_t cluster,
+                        double *information)
 {
-    memset(variance, 0, s->k * s->k * sizeof *variance);
-    for (size_t cluster = 0; cluster < rows->count; cluster++) {
-        memset(s->score, 0, s->m * sizeof *s->score);
-        for (size_t at = rows->start[cluster]; at < rows->start[cluster + 1]; at++) {
-            size_t i = rows->row[at];
-            double curvature;
-            double value;
-            double slope = row_slope(s, i, row_direction(s, i, s->row), &curvature, &value);
-            for (size_t r = 0; r < s->m; r++)
-                s->score[r] -= slope * s->row[r];
-            if (!s->capped[i])
-                s->score[s->k] += 1 / s->parameter[s->k];
+    const double h = s->parameter[s->k];
+    memset(s->score, 0, s->m * sizeof *s->score);
+    memset(information, 0, s->m * s->m * sizeof *information);
+    for (size_t at = rows->start[cluster]; at < rows->start[cluster + 1]; at++) {
+        size_t i = rows->row[at];
+        double curvature;
+        double value;
+        double slope = row_slope(s, i, row_direction(s, i, s->row), &curvature, &value);
+        for (size_t r = 0; r < s->m; r++) {
+            s->score[r] -= slope * s->row[r];
+            for (size_t c = 0; c < s->m; c++)
+                information[r * s->m + c] += curvature * s->row[r] * s->row[c];
         }
+        if (!s->capped[i]) {
+            s->score[s->k] += 1 / h;
+            information[s->m * s->m - 1] += 1 / (h * h);
+        }
+    }
+}
+
+/* Step of the whole maximum when a cluster with this information is left out; false when nothing is left to decide
+ * it. information is overwritten. */
+static bool leave_out(struct search *s, double *information)
+{
+    const double least = 1e-10; /* of a parameter's information: less is rounding */
+    for (size_t r = 0; r < s->m * s->m; r++)
+        information[r] = s->information[r] - information[r];
+    gsl_matrix_view left = gsl_matrix_view_array(information, s->m, s->m);
+    gsl_vector_view step = gsl_vector_view_array(s->step, s->m);
+    memcpy(s->step, s->score, s->m * sizeof *s->step);
+    if (gsl_linalg_cholesky_decomp1(&left.matrix) != 0)
+        return false;
+    for (size_t r = 0; r < s->m; r++) {
+        const double pivot = information[r * s->m + r];
+        if (!(pivot * pivot > least * s->information[r * s->m + r]))
+            return false;
+    }
+    return gsl_linalg_cholesky_svx(&left.matrix, &step.vector) == 0;
+}
+
+static void add_square(struct search *s, double *variance)
+{
+    to_coordinates(s, s->step, s->row);
+    for (size_t r = 0; r < s->k; r++)
+        for (size_t c = 0; c < s->k; c++)
+            variance[r * s->k + c] += s->row[r] * s->row[c];
+}
+
+/* variance: sum over clusters of the outer product of their influence, inverse information times summed score;
+ * left_out: the same with the information of the others. False when a cluster alone decides a parameter, which
+ * left_out then cannot tell. */
+static bool robust_variance(struct search *s, const struct rt_cluster_rows *rows, double *variance,
+                            double *left_out, double *information)
+{
+    bool decided = true;
+    memset(variance, 0, s->k * s->k * sizeof *variance);
+    memset(left_out, 0, s->k * s->k * sizeof *left_out);
+    for (size_t cluster = 0; cluster < rows->count; cluster++) {
+        add_cluster(s, rows, cluster, information);
         for (size_t r = 0; r < s->m; r++) {
             s->step[r] = 0;
             for (size_t c = 0; c < s->m; c++)
                 s->step[r] += s->inverse[r * s->m + c] * s->score[c];
         }
-        to_coordinates(s, s->step, s->row);
-        for (size_t r = 0; r < s->k; r++)
-            for (size_t c = 0; c < s->k; c++)
-                variance[r * s->k + c] += s->row[r] * s->row[c];
+        add_square(s, variance);
+        decided = leave_out(s, information) && decided;
+        if (decided)
+            add_square(s, left_out);
     }
+    return decided;
 }
 
-static void judge(const struct rt_limited *fit, const double *z, double null, struct rt_estimate *estimate)
+/* With the variance of the sandwich or the information and the normal, or with that of leaving out and df. */
+static void judge(const struct rt_limited *fit, const double *variance_of, double df, const double *z,
+                  double null, struct rt_estimate *estimate)
 {
     estimate->reason = fit->no_error;
     if (fit->no_error != NULL)
@@ -211,9 +262,9 @@ static void judge(const struct rt_limited *fit, const double *z, double null, st
     double variance = 0;
     for (size_t r = 0; r < k; r++)
         for (size_t c = 0; c < k; c++)
-            variance += z[r] / largest * fit->variance[r * k + c] * (z[c] / largest);
+            variance += z[r] / largest * variance_of[r * k + c] * (z[c] / largest);
     estimate->standard_error = sqrt(fmax(0, variance)) * largest;
-    estimate->df = INFINITY;
+    estimate->df = df;
     rt_student_inference(estimate, null);
 }
 
@@ -227,14 +278,15 @@ static void judge_coefficients(struct rt_limited *fit)
         *estimate = rt_undefined(NULL);
         estimate->value = fit->coefficients[k];
         rt_basis_kept_coefficient(&fit->linear.basis, k, fit->linear.z);
-        judge(fit, fit->linear.z, 0, estimate);
+        judge(fit, fit->variance, INFINITY, fit->linear.z, 0, estimate);
     }
 }
 
 /* --- the fit ------------------------------------------------------------------------------------------- */
 
 /* Carry the maximum back to the units of the data. */
-static void finish(struct rt_limited *fit, struct search *s, double scale, const struct rt_cluster_rows *rows)
+static void finish(struct rt_limited *fit, struct search *s, double scale, const struct rt_cluster_rows *rows,
+                   double *scratch)
 {
     size_t k = s->k;
     double h = s->parameter[k];
@@ -250,9 +302,11 @@ static void finish(struct rt_limited *fit, struct search *s, double scale, const
     else if (rows->count < 2)
         fit->no_error = few_clusters;
     else
-        robust_variance(s, rows, fit->variance);
-    for (size_t r = 0; r < k * k; r++)
+        fit->left_out_known = robust_variance(s, rows, fit->variance, fit->left_out, scratch);
+    for (size_t r = 0; r < k * k; r++) {
         fit->variance[r] *= scale * scale;
+        fit->left_out[r] *= scale * scale;
+    }
 }
 
 static enum rt_status search_maximum(struct rt_limited *fit, const bool *capped,
@@ -260,7 +314,7 @@ static enum rt_status search_maximum(struct rt_limited *fit, const bool *capped,
 {
     struct rt_linear *linear = &fit->linear;
     size_t m = linear->rank + 1;
-    double *numbers = rt_new_array(5 * m + 2 * m * m, sizeof *numbers);
+    double *numbers = rt_new_array(5 * m + 3 * m * m, sizeof *numbers);
     if (numbers == NULL)
         return rt_fail_memory(error);
     double scale = 0; /* largest residual: the fit is sought in units of it */
@@ -287,7 +341,7 @@ static enum rt_status search_maximum(struct rt_limited *fit, const bool *capped,
     s.parameter[s.k] = 1;
     fit->reason = maximise(&s);
     if (fit->reason == NULL)
-        finish(fit, &s, scale, rows);
+        finish(fit, &s, scale, rows, numbers + 5 * m + 2 * m * m);
     free(numbers);
     return RT_OK;
 }
@@ -307,7 +361,9 @@ enum rt_status rt_limited_fit(struct rt_limited *fit, const double *y, const boo
     fit->coefficient = rt_new_array(p, sizeof *fit->coefficient);
     fit->coefficients = rt_new_array(k, sizeof *fit->coefficients);
     fit->variance = rt_new_array(k * k, sizeof *fit->variance);
-    if (fit->coefficient == NULL || fit->coefficients == NULL || fit->variance == NULL)
+    fit->left_out = rt_new_array(k * k, sizeof *fit->left_out);
+    if (fit->coefficient == NULL || fit->coefficients == NULL || fit->variance == NULL ||
+        fit->left_out == NULL)
         status = rt_fail_memory(error);
     if (status == RT_OK)
         status = rt_gather_clusters(clusters, n, &rows, error);
@@ -340,7 +396,26 @@ struct rt_estimate rt_limited_combination(struct rt_limited *fit, const double *
     estimate.value = 0;
     for (size_t k = 0; k < fit->linear.rank; k++)
         estimate.value += weights[fit->linear.basis.kept[k]] * fit->coefficients[k];
-    judge(fit, fit->linear.z, null, &estimate);
+    judge(fit, fit->variance, INFINITY, fit->linear.z, null, &estimate);
+    return estimate;
+}
+
+struct rt_estimate rt_limited_left_out(struct rt_limited *fit, size_t column)
+{
+    struct rt_estimate estimate = fit->coefficient[column];
+    size_t kept = 0;
+    while (kept < fit->linear.rank && fit->linear.basis.kept[kept] != column)
+        kept++;
+    if (isnan(estimate.value) || isnan(estimate.standard_error) || fit->clusters < 2 ||
+        kept == fit->linear.rank)
+        return estimate;
+    const double value = estimate.value, clusters = (double)fit->clusters;
+    estimate = rt_undefined(fit->left_out_known ? NULL : one_decides);
+    estimate.value = value;
+    if (!fit->left_out_known)
+        return estimate;
+    rt_basis_kept_coefficient(&fit->linear.basis, kept, fit->linear.z);
+    judge(fit, fit->left_out, clusters - 1, fit->linear.z, 0, &estimate);
     return estimate;
 }
 
@@ -350,5 +425,6 @@ void rt_limited_release(struct rt_limited *fit)
     free(fit->coefficient);
     free(fit->coefficients);
     free(fit->variance);
+    free(fit->left_out);
     *fit = (struct rt_limited){0};
 }

@@ -5,6 +5,7 @@
 #include "ridgetally/stats/mean.h"
 #include "ridgetally/stats/order.h"
 #include "ridgetally/stats/proportion.h"
+#include "ridgetally/stats/sum.h"
 
 #include <math.h>
 
@@ -98,6 +99,33 @@ enum rt_status rt_share(const int *event, size_t n, const struct rt_clusters *cl
     enum rt_status status = judge(event, values, n, clusters, share, error);
     free(values);
     return status;
+}
+
+struct rt_estimate rt_mean_of_shares(const double *shares, size_t n)
+{
+    struct rt_estimate mean = rt_undefined(n == 0 ? no_rows : NULL);
+    struct rt_sum sum = {0, 0}, squares = {0, 0};
+    const double count = (double)n;
+    if (n == 0)
+        return mean;
+    for (size_t i = 0; i < n; i++)
+        rt_sum_add(&sum, shares[i]);
+    mean.value = fmin(1, rt_sum_value(&sum) / count);
+    for (size_t i = 0; i < n; i++)
+        rt_sum_add(&squares, (shares[i] - mean.value) * (shares[i] - mean.value));
+    if (n < 2) {
+        mean.reason = one_cluster;
+        return mean;
+    }
+    const double variance = rt_sum_value(&squares) / (count - 1) / count;
+    mean.standard_error = sqrt(variance);
+    mean.df = count - 1;
+    const bool varies = variance > 1e-24;
+    const double size = varies ? mean.value * (1 - mean.value) / variance : count;
+    const struct rt_limits limits = rt_exact_limits(size * mean.value, size);
+    mean.lower = limits.lower;
+    mean.upper = limits.upper;
+    return mean;
 }
 
 /* Scratch of a difference: the rows of one group, or all as numbers. */

@@ -164,6 +164,28 @@ struct rt_estimate rt_survival_at(const struct rt_survival_curve *curve, double 
     return at;
 }
 
+/* The time line's index of the last event before index `until`; SIZE_MAX when there is none. */
+static size_t last_event(const size_t *events, size_t until)
+{
+    while (until-- > 0)
+        if (events[until] > 0)
+            return until;
+    return SIZE_MAX;
+}
+
+struct rt_estimate rt_survival_late_at(const struct rt_survival_curve *curve, double t)
+{
+    struct rt_estimate at = rt_survival_at(curve, t);
+    if (isnan(at.lower))
+        return at;
+    const size_t event = last_event(curve->events, rt_timeline_until(&curve->timeline, t));
+    const double then = (double)curve->at_risk[event], now = (double)rt_timeline_at_risk(&curve->timeline, t);
+    double upper;
+    if (now > 0 && now < then)
+        rt_curve_limits(curve->form, at.value, at.standard_error * sqrt(then / now), &at.lower, &upper);
+    return at;
+}
+
 /* First time at which the values, NaN left out, are at or below level; the middle of the span where they
  * equal it. */
 static double time_at_level(const struct rt_survival_curve *curve, const double *values, double level)

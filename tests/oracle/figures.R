@@ -622,6 +622,8 @@ expect_models <- function(c) {
             table <- coef(summary(fit, ddf = "Satterthwaite"))
             for (i in seq_len(nrow(table))) {
                 if (model == "level" && rownames(table)[i] == "depth" && !by_surgery) next
+                # with fewer than 60 patients we give least squares instead, on less than 2 df no limits
+                if (length(unique(y$patient_id)) < 60 || table[i, "df"] < 2.1) next
                 half <- qt(0.975, table[i, "df"]) * table[i, "Std. Error"]
                 want(if (model == "change") "crest_model" else "level_model", "window|term", paste0(records, "|", ours(rownames(table)[i])),
                      12, "placement", "mean", near_value = table[i, "Estimate"], near_lower = table[i, "Estimate"] - half,
@@ -680,7 +682,12 @@ expect_curve <- function(e, patient, grouping, name, unit = "implant", steps = T
         k <- sum(fit$time <= t)
         s <- if (t > max(fit$time)) NA else if (k == 0) 1 else fit$surv[k]
         v <- list(value = s, lower = NA, upper = NA)
-        if (!is.na(s) && s < 1 && s > 0) { l <- loglog(s, error_of_s(fit, k)); v$lower <- l[1]; v$upper <- l[2] }
+        if (!is.na(s) && s < 1 && s > 0) {
+            l <- loglog(s, error_of_s(fit, k))
+            then <- fit$n.risk[max(which(fit$n.event[1:k] > 0))]     # at risk at the last failure: conf.lower = "modified"
+            late <- if (sum(at_risk) > 0 && sum(at_risk) < then) loglog(s, error_of_s(fit, k) * sqrt(then / sum(at_risk))) else l
+            v$lower <- late[1]; v$upper <- l[2]
+        }
         if (!is.na(s) && s == 1 && patients > 0) { v$lower <- binom.test(patients, patients)$conf.int[1]; v$upper <- 1 }
         do.call(want, c(list("survival", grouping, name, year, unit = unit, events = sum(e$cause == 1 & e$exit <= t)),
                         blank(v, patients < least_patients)))
@@ -755,6 +762,9 @@ expect_patients <- function(c, all, here, how) {
     expect_curve(each, each$patient, "censoring", how, unit = "patient", steps = FALSE)
 }
 
+# Events of a cause at each time.
+e_at <- function(times, e, cause) vapply(times, function(t) sum(e$exit == t & e$cause == cause), 0)
+
 expect_incidence <- function(e, patient, how) {
     causes <- c(failure = 1, death = 2, elective = 3)
     start <- ifelse(e$entry == 0, -1, e$entry)
@@ -769,7 +779,14 @@ expect_incidence <- function(e, patient, how) {
         column <- match(as.character(causes[cause]), fit$states)
         f <- if (is.na(column)) 0 else fit$pstate[k, column]
         v <- list(value = f, lower = 0, upper = 1 - binom.test(max(patients, 1), max(patients, 1))$conf.int[1])
-        if (f > 0) { l <- loglog(f, error_at(k, column)); v$lower <- l[1]; v$upper <- l[2] }
+        if (f > 0) {
+            l <- loglog(f, error_at(k, column))
+            event <- max(which(e_at(fit$time[1:k], e, causes[cause]) > 0))
+            then <- fit$n.risk[event, 1] / if (event > 1) fit$pstate[event - 1, 1] else 1
+            now <- sum(start < t & e$exit >= t) / fit$pstate[k, 1]
+            late <- if (now > 0 && now < then) loglog(f, error_at(k, column) * sqrt(then / now)) else l
+            v$lower <- l[1]; v$upper <- late[2]
+        }
         do.call(want, c(list("incidence", "censoring|cause", paste0(how, "|", cause), year, events = events), blank(v, patients < least_patients || nrow(e) < least_share)))
     }
 }

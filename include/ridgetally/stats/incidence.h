@@ -48,6 +48,12 @@ void rt_incidence_release(struct rt_incidence *result);
  * event-free. */
 struct rt_estimate rt_incidence_at(const struct rt_incidence *result, size_t cause, double t);
 
+/* The same with an upper limit that goes on rising while nobody leaves for the cause but fewer remain under observation:
+ * from the error times sqrt(N at the last such event/N at t), N = at risk/event-free share, the size of a cohort without
+ * censoring that would leave as many at risk (ours, after the effective sample sizes of Dorey & Korn 1987, Stat. Med.
+ * 6:679-687). */
+struct rt_estimate rt_incidence_late_at(const struct rt_incidence *result, size_t cause, double t);
+
 /* Influence of every cluster (every row without clusters) on F_cause(t), rt_influence_length() values. */
 enum rt_status rt_incidence_influence(const struct rt_incidence *result, size_t cause, double t,
                                       double *influence, struct rt_error *error);

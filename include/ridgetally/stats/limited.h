@@ -30,6 +30,8 @@ struct rt_limited {
     struct rt_linear linear;
     double *coefficients; /* rank */
     double *variance;     /* rank by rank, of the coordinates */
+    double *left_out;     /* rank by rank: the same from leaving out one cluster at a time */
+    bool left_out_known;
     const char *no_error; /* why errors are undefined though the estimates are not */
 };
 
@@ -41,6 +43,12 @@ enum rt_status rt_limited_fit(struct rt_limited *fit, const double *y, const boo
 
 /* weights'b (p weights), its error, z test against `null` and limits. */
 struct rt_estimate rt_limited_combination(struct rt_limited *fit, const double *weights, double null);
+
+/* The coefficient of a column with the error from leaving out one cluster at a time, in one Newton step from the maximum
+ * with the information of the others (Lipsitz, Dear & Zhao 1994, Biometrics 50:842-846), t on clusters - 1 df: for few
+ * clusters, where the sandwich is too small. Without clusters the coefficient as fitted. Limits are undefined where one
+ * cluster alone decides a coefficient. */
+struct rt_estimate rt_limited_left_out(struct rt_limited *fit, size_t column);
 
 void rt_limited_release(struct rt_limited *fit);
 

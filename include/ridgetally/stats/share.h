@@ -34,6 +34,11 @@ struct rt_share {
 enum rt_status rt_share(const int *event, size_t n, const struct rt_clusters *clusters,
                         struct rt_share *share, struct rt_error *error);
 
+/* Mean of n shares (0 to 1), one of each patient, with the exact binomial limits for n* mean events of n* =
+ * mean (1 - mean)/(variance of the mean): Korn & Graubard (1998) with patients of equal weight. Shares that are all the
+ * same show no variance: n* = n. Limits need two patients; no statistic nor p. */
+struct rt_estimate rt_mean_of_shares(const double *shares, size_t n);
+
 /* Share in the rows with in_second true minus share in the others, by CR2 (as rt_mean_difference). Where one of
  * the groups has no event or only events its part of the error cannot be seen: standard error, df and p are then
  * undefined, and the limits join those of the two shares by square-and-add (Newcombe 1998, Stat. Med. 17:873-890,

@@ -57,6 +57,11 @@ void rt_survival_curve_release(struct rt_survival_curve *curve);
  * nobody is followed that long. standard_error is 0 before the first event, where limits are NaN. */
 struct rt_estimate rt_survival_at(const struct rt_survival_curve *curve, double t);
 
+/* The same with a lower limit that goes on falling while nobody fails but the numbers at risk shrink: from the error times
+ * sqrt(at risk at the last event/at risk at t). Value, error and upper limit are those of rt_survival_at, and at an event
+ * all are. Dorey & Korn (1987), Stat. Med. 6:679-687 (effective sample sizes); R's survfit calls it "modified". */
+struct rt_estimate rt_survival_late_at(const struct rt_survival_curve *curve, double t);
+
 /* The time at which a share q of the rows has failed, 0 < q < 1 (median: 0.5), and the limits from the same
  * rule applied to the band (Brookmeyer & Crowley 1982 Biometrics 38:29-41, in the curve's interval form): the
  * first time at which the curve is at or below 1 - q; where it equals 1 - q over a span, the middle of the

@@ -147,13 +147,63 @@ static void what_has_no_maximum_says_why(void **state)
     rt_limited_release(&fit);
 }
 
+/* 24 readings of 9 patients. R: scores and information of each patient by numDeriv's grad and hessian of the likelihood in
+ * (intercept, slope and 1) over sigma, one Newton step without each, t on 8 df. */
+static void leaving_out_one_patient_at_a_time(void **state)
+{
+    (void)state;
+    static const double gain[24] = {15, 28, 24, 21, 23, 24, 18, 17, 21, 21, 24, 20,
+                                    24, 24, 28, 28, 17, 28, 28, 18, 19, 14, 14, 16};
+    static const double way[24] = {1.5, 3.4, 2.2, 2,   2.8, 2.8, 1.4, 1.9, 2.7, 2.9, 2.5, 2.5,
+                                   2.6, 2.7, 3.6, 3.5, 1.3, 3.1, 3.7, 1.8, 1.7, 1,   1.4, 1.3};
+    static const bool capped[24] = {[1] = true, [14] = true, [15] = true, [18] = true};
+    static const size_t of[24] = {0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6, 6, 7, 8, 8, 8, 8};
+    const struct rt_clusters patients = {of, 9};
+    double x[48];
+    for (size_t i = 0; i < 24; i++) {
+        x[2 * i] = 1;
+        x[2 * i + 1] = way[i];
+    }
+    struct rt_limited fit;
+    assert_int_equal(rt_limited_fit(&fit, gain, capped, x, 24, 2, &patients, NULL), RT_OK);
+    struct rt_estimate slope = rt_limited_left_out(&fit, 1);
+    assert_near(slope.value, 6.00251751113, 1e-9);
+    assert_near(slope.standard_error, 0.558547938429, 1e-6);
+    assert_near(slope.df, 8, 0);
+    assert_near(slope.lower, 4.7145036554, 1e-6);
+    assert_near(slope.upper, 7.29053136685, 1e-6);
+    assert_true(slope.standard_error > fit.coefficient[1].standard_error);
+    rt_limited_release(&fit);
+}
+
+/* Only one patient has a way that differs: without it there is no slope. */
+static void one_patient_decides_the_slope(void **state)
+{
+    (void)state;
+    static const double gain[6] = {10, 12, 11, 20, 13, 12};
+    static const double x[12] = {1, 1, 1, 1, 1, 1, 1, 3, 1, 1, 1, 1};
+    static const size_t of[6] = {0, 0, 1, 2, 3, 3};
+    static const bool capped[6] = {false};
+    const struct rt_clusters patients = {of, 4};
+    struct rt_limited fit;
+    assert_int_equal(rt_limited_fit(&fit, gain, capped, x, 6, 2, &patients, NULL), RT_OK);
+    struct rt_estimate slope = rt_limited_left_out(&fit, 1);
+    assert_true(!isnan(slope.value));
+    assert_true(isnan(slope.lower) && slope.reason != NULL);
+    rt_limited_release(&fit);
+}
+
 int main(void)
 {
     gsl_set_error_handler_off();
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(torque_with_capped_readings),        cmocka_unit_test(clustered_errors),
-        cmocka_unit_test(without_limits_it_is_least_squares), cmocka_unit_test(units_only_scale_the_answer),
+        cmocka_unit_test(torque_with_capped_readings),
+        cmocka_unit_test(clustered_errors),
+        cmocka_unit_test(without_limits_it_is_least_squares),
+        cmocka_unit_test(units_only_scale_the_answer),
         cmocka_unit_test(what_has_no_maximum_says_why),
+        cmocka_unit_test(leaving_out_one_patient_at_a_time),
+        cmocka_unit_test(one_patient_decides_the_slope),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

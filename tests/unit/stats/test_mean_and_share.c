@@ -238,6 +238,29 @@ static void means_with_many_leading_digits(void **state)
     assert_near(mean.standard_error * sqrt(3), 1, 1e-15);
 }
 
+/* Mean 0.3, variance 0.2/5, so 0.21/0.04 = 5.25 rows' worth; limits by R's qbeta. */
+static void shares_of_patients_weigh_the_same(void **state)
+{
+    (void)state;
+    const double shares[] = {0, 0, 0, 0.5, 1};
+    const double none[] = {0, 0, 0, 0}, halves[] = {0.5, 0.5, 0.5, 0.5};
+    struct rt_estimate mean = rt_mean_of_shares(shares, 5);
+    assert_near(mean.value, 0.3, 1e-15);
+    assert_near(mean.standard_error, 0.2, 1e-14);
+    assert_near(mean.lower, 0.024954707169, 1e-10);
+    assert_near(mean.upper, 0.780434585780, 1e-10);
+    mean = rt_mean_of_shares(none, 4); /* Clopper and Pearson for 0 of 4: 1 - 0.025^(1/4) */
+    assert_near(mean.lower, 0, 0);
+    assert_near(mean.upper, 1 - pow(0.025, 0.25), 1e-12);
+    mean = rt_mean_of_shares(halves, 4); /* for 2 of 4 */
+    assert_near(mean.lower, 0.0675859864886, 1e-10);
+    assert_near(mean.upper, 0.9324140135114, 1e-10);
+    mean = rt_mean_of_shares(shares, 1);
+    assert_near(mean.value, 0, 0);
+    assert_true(isnan(mean.lower) && mean.reason != NULL);
+    assert_true(isnan(rt_mean_of_shares(shares, 0).value));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -251,6 +274,7 @@ int main(void)
         cmocka_unit_test(means_with_and_without_clusters),
         cmocka_unit_test(a_patient_in_both_groups_is_paired),
         cmocka_unit_test(means_with_many_leading_digits),
+        cmocka_unit_test(shares_of_patients_weigh_the_same),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,5 +1,6 @@
 /* Survival curves against published tables, values worked by hand, and the survival package for R
  * (version 3.5.3, named "R" below). */
+#include "ridgetally/stats/incidence.h"
 #include "ridgetally/stats/survival_curve.h"
 
 #include "../support/survival_data.h"
@@ -253,6 +254,43 @@ static void bad_rows_are_refused(void **state)
     rt_survival_curve_release(&curve);
 }
 
+/* R: survfit(conf.type = "log-log", conf.lower = "modified") at 22, 23 (failures), 25, 32 and 34 weeks. */
+static void lower_limit_falls_while_fewer_remain_at_risk(void **state)
+{
+    (void)state;
+    const double time[] = {22, 23, 25, 32, 34};
+    const double lower[] = {0.26777893676713, 0.18805200595923, 0.16659360508627, 0.13939191050322,
+                            0.05735041949647};
+    struct rt_follow_up data = gehan_arm(0);
+    struct rt_survival_curve curve = curve_of(&data);
+    for (size_t i = 0; i < sizeof time / sizeof time[0]; i++) {
+        struct rt_estimate late = rt_survival_late_at(&curve, time[i]);
+        assert_near(late.lower, lower[i], 1e-10);
+        assert_near(late.upper, rt_survival_at(&curve, time[i]).upper, 0);
+    }
+    struct rt_estimate before = rt_survival_late_at(&curve, 3); /* nobody has failed: no limits */
+    assert_near(before.value, 1, 0);
+    assert_true(isnan(before.lower));
+    rt_survival_curve_release(&curve);
+}
+
+/* One cause, 32 weeks: 6 at risk at the last failure with 0.537815 free before it, 4 with 0.448179 now, so the error of the
+ * upper limit grows by the root of (6/0.537815)/(4/0.448179) = 1.25; limits of 0.551821 from R's error 0.134591. */
+static void incidence_rises_while_fewer_remain_at_risk(void **state)
+{
+    (void)state;
+    struct rt_follow_up data = gehan_arm(0);
+    struct rt_incidence result;
+    assert_int_equal(rt_incidence(&result, &data, 1, RT_INTERVAL_DOUBLE_LOG, NULL), RT_OK);
+    struct rt_estimate late = rt_incidence_late_at(&result, 1, 32);
+    assert_near(late.value, 1 - 0.448179271708683, 1e-12);
+    assert_near(late.lower, 0.264861613674, 1e-8);
+    assert_near(late.upper, 0.785082291378, 1e-8);
+    assert_near(rt_incidence_late_at(&result, 1, 23).upper, 0.766396064991, 1e-8);
+    assert_true(isnan(rt_incidence_late_at(&result, 1, 3).upper));
+    rt_incidence_release(&result);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -267,6 +305,8 @@ int main(void)
         cmocka_unit_test(few_rows),
         cmocka_unit_test(exact_limits_where_nobody_or_everybody_failed),
         cmocka_unit_test(bad_rows_are_refused),
+        cmocka_unit_test(lower_limit_falls_while_fewer_remain_at_risk),
+        cmocka_unit_test(incidence_rises_while_fewer_remain_at_risk),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
