@@ -54,6 +54,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_early_failure(&plan);
     plan_flow(&plan);
     plan_methods(&plan);
+    plan_coverage(&plan);
     plan_cautions(&plan);
     return rt_document_status(document, error);
 }

@@ -137,6 +137,7 @@ void plan_survival(const struct plan *plan);
 void plan_early_failure(const struct plan *plan);
 void plan_flow(const struct plan *plan);
 void plan_methods(const struct plan *plan);
+void plan_coverage(const struct plan *plan);
 void plan_cautions(const struct plan *plan);
 
 #endif
