@@ -20,13 +20,15 @@ const char rt_verify_help[] =
     "always hold between its numbers. Exit code 3, with the first fault in words, when it is damaged.\n"
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n";
 
-const char rt_backup_help[] = "Usage: ridgetally backup FILE [--store FILE]\n"
-                              "\n"
-                              "Writes a consistent copy of the store, also while it is in use (mode 0600). "
-                              "An earlier copy of that name is\n"
-                              "replaced; any other file is left alone.\n"
-                              "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
-                              "The copy holds the same health data as the store: keep it as safe.\n";
+const char rt_backup_help[] =
+    "Usage: ridgetally backup FILE [--store FILE]\n"
+    "\n"
+    "Writes a consistent copy of the store, also while it is in use (mode 0600). "
+    "An earlier copy of that name is\n"
+    "replaced; any other file is left alone.\n"
+    "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
+    "The copy holds the same health data as the store: keep it as safe. The store keeps a list\n"
+    "of its copies, for `forget`.\n";
 
 static enum rt_status print_line(struct rt_text *text, struct rt_error *error)
 {
@@ -112,6 +114,26 @@ enum rt_status rt_verify_verb(int argc, char **argv, struct rt_error *error)
     return status;
 }
 
+/* A store that may only be read can be copied too. */
+static enum rt_status open_to_copy(const char *path, struct rt_store **store, struct rt_error *error)
+{
+    enum rt_status status = rt_open_chosen_store(path, RT_STORE_WRITE, store, error);
+    if (status != RT_SYSTEM)
+        return status;
+    rt_error_clear(error);
+    return rt_open_chosen_store(path, RT_STORE_READ, store, error);
+}
+
+/* The copy is good even when the store cannot keep where it is. */
+static void note_copy(struct rt_store *store, const char *target)
+{
+    struct rt_error error = {.status = RT_OK};
+    if (rt_store_note_copy(store, target, &error) != RT_OK)
+        fprintf(stderr,
+                "ridgetally: this copy is not on the store's list of copies (%s): remember it yourself\n",
+                error.message);
+}
+
 enum rt_status rt_backup_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
@@ -120,9 +142,11 @@ enum rt_status rt_backup_verb(int argc, char **argv, struct rt_error *error)
     struct rt_text text = {0};
     enum rt_status status = parse_one(argc, argv, &path, &target, error);
     if (status == RT_OK)
-        status = rt_open_chosen_store(path, RT_STORE_READ, &store, error);
+        status = open_to_copy(path, &store, error);
     if (status == RT_OK)
         status = rt_store_backup(store, target, error);
+    if (status == RT_OK)
+        note_copy(store, target);
     rt_text_format(&text, "%s: a copy of %s\n", target == NULL ? "" : target, rt_store_choice(path));
     if (status == RT_OK)
         status = print_line(&text, error);

@@ -123,6 +123,8 @@ enum rt_status settle_refusals(struct loader *loader, struct rt_error *error);
 
 /* seal.c: hashes of what is not kept, and text sealed under it. */
 void hash_parts(const char *salt, const char *const *parts, size_t count, char hex[RT_SHA256_HEX]);
+void hash_patient(const char *salt, const char *label,
+                  char hex[RT_SHA256_HEX]); /* finds a patient's refused rows */
 void seal_text(const char *key_hex, const char *text, struct rt_text *out);
 bool unseal_text(const char *key_hex, const char *sealed, struct rt_text *out);
 

@@ -101,8 +101,8 @@ static void hash_implant(const struct loader *loader, const char *patient, const
 static void hash_row(const struct loader *loader, const struct record *record, struct row_hashes *hashes)
 {
     const struct rt_form *form = rt_form(loader->kind);
-    const char *parts[RT_MOST_FIELDS + 2] = {"patient", record->patient};
-    hash_parts(loader->salt, parts, 2, hashes->patient);
+    const char *parts[RT_MOST_FIELDS + 2];
+    hash_patient(loader->salt, record->patient, hashes->patient);
     hash_implant(loader, record->patient, record->implant, hashes->implant);
     size_t count = 0;
     parts[count++] = form->name;

@@ -20,6 +20,12 @@ void hash_parts(const char *salt, const char *const *parts, size_t count, char h
     rt_sha256_finish_hex(&hash, hex);
 }
 
+void hash_patient(const char *salt, const char *label, char hex[RT_SHA256_HEX])
+{
+    const char *parts[] = {"patient", label};
+    hash_parts(salt, parts, 2, hex);
+}
+
 /* Key stream: SHA-256 in counter mode under a key that is itself a hash of what the store does not hold. */
 static unsigned char stream_byte(const char *key_hex, size_t at, unsigned char digest[RT_SHA256_BYTES])
 {

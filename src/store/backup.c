@@ -2,6 +2,8 @@
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
+#include "ridgetally/store/clock.h"
+#include "ridgetally/store/query.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -105,4 +107,24 @@ enum rt_status rt_store_backup(struct rt_store *store, const char *path, struct 
         }
     }
     return rt_copy_database(store->db, store->path, path, error);
+}
+
+enum rt_status rt_store_note_copy(struct rt_store *store, const char *path, struct rt_error *error)
+{
+    char now[RT_CLOCK_BYTES];
+    struct rt_query *query = NULL;
+    char *absolute = realpath(path, NULL);
+    enum rt_status status = absolute == NULL ? fail_copy(path, errno, error) : RT_OK;
+    if (status == RT_OK)
+        status = rt_query_open_text(store,
+                                    "INSERT INTO backup_copy (path, made_at) VALUES (:path, :now) "
+                                    "ON CONFLICT (path) DO UPDATE SET made_at = excluded.made_at",
+                                    &query, error);
+    rt_bind_text(query, ":path", absolute);
+    rt_bind_text(query, ":now", rt_clock(now));
+    if (status == RT_OK)
+        status = rt_query_run(query, error);
+    rt_query_close(query);
+    free(absolute);
+    return status;
 }

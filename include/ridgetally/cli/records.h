@@ -1,5 +1,5 @@
 /*
- * The verbs that keep the records: new, load, doubts, undo, setting, verify, backup.
+ * The verbs that keep the records: new, load, doubts, undo, forget, setting, verify, backup.
  */
 #ifndef RIDGETALLY_CLI_RECORDS_H
 #define RIDGETALLY_CLI_RECORDS_H
@@ -9,7 +9,7 @@
 #include "ridgetally/intake/load.h"
 
 extern const char rt_new_help[], rt_load_help[], rt_doubts_help[], rt_undo_help[], rt_verify_help[],
-    rt_backup_help[], rt_setting_help[];
+    rt_backup_help[], rt_setting_help[], rt_forget_help[];
 
 enum rt_status rt_new_verb(int argc, char **argv, struct rt_error *error);
 enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error);
@@ -18,6 +18,7 @@ enum rt_status rt_undo_verb(int argc, char **argv, struct rt_error *error);
 enum rt_status rt_setting_verb(int argc, char **argv, struct rt_error *error);
 enum rt_status rt_verify_verb(int argc, char **argv, struct rt_error *error);
 enum rt_status rt_backup_verb(int argc, char **argv, struct rt_error *error);
+enum rt_status rt_forget_verb(int argc, char **argv, struct rt_error *error);
 
 /* What became of a loaded file, as `load` prints it; case labels do not appear. */
 void rt_print_load_report(const struct rt_load_report *report, bool dry_run, struct rt_text *text);

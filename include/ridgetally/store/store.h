@@ -61,6 +61,9 @@ enum rt_status rt_store_open_with(const char *path, enum rt_store_access access,
  * not the open store itself; otherwise RT_USE. */
 enum rt_status rt_store_backup(struct rt_store *store, const char *path, struct rt_error *error);
 
+/* Put the copy at path on the store's list of its copies (absolute path and time), open for writing. */
+enum rt_status rt_store_note_copy(struct rt_store *store, const char *path, struct rt_error *error);
+
 /* Nested transactions (savepoints). The outermost begin of a writable store takes the write lock at once, so
  * that "in use by another program" is said before any work. Every begin is ended by commit or rollback;
  * rollback never fails. */
