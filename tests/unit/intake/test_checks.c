@@ -254,8 +254,10 @@ static void readings_against_their_implant(void **state)
          "P1,b,2024-07-10,0,-1,contact,,\n"
          "P1,b,2024-08-10,1,,,no,\n"
          "P1,b,2024-09-10,1,1,,,11\n"
-         "P1,c,2020-01-01,1,1,,,6\n"
-         "P1,c,2020-01-02,,1,,,15\n");
+         "P1,c,2020-01-01,1,1,,,7.99\n"
+         "P1,c,2020-01-02,,1,,,15\n"
+         "P1,c,2020-01-03,,,,,8\n"
+         "P1,c,2020-01-04,,,,,12.5\n");
     const char *both = "correct the wrong one of the two dates";
     char expected[600];
     snprintf(expected, sizeof expected,
@@ -287,12 +289,10 @@ static void readings_against_their_implant(void **state)
                "are used as they "
                "were read|fill in length_mm of the implant\n");
     doubts_are(bench, "odd-calibration",
-               "P1|c|10|imaged_length_mm|6|implausible||the implant is 10 mm long; its image differs by more "
-               "than half|check "
-               "both lengths\n"
-               "P1|c|11|imaged_length_mm|15|implausible||the implant is 10 mm long; its image differs by "
-               "more than half|check "
-               "both lengths\n");
+               "P1|c|10|imaged_length_mm|7.99|implausible||the implant is 10 mm long: the levels are "
+               "multiplied by 1.252, outside 0.8 to 1.25|check both lengths\n"
+               "P1|c|11|imaged_length_mm|15|implausible||the implant is 10 mm long: the levels are "
+               "multiplied by 0.667, outside 0.8 to 1.25|check both lengths\n");
 }
 
 static void removal_and_death_of_the_whole_patient(void **state)
@@ -447,6 +447,140 @@ static void first_contact(void **state)
 }
 
 /* A check whose file no test above names would go untested. */
+static void levels_from_visit_to_visit(void **state)
+{
+    struct bench *bench = *state;
+    load(bench, "i.csv",
+         "patient,implant,placed_on,length_mm\nP1,a,2024-01-01,6\nP1,b,2024-01-01,10\nP1,c,2024-01-01,10\n");
+    load(bench, "f.csv",
+         "patient,implant,seen_on,reader,level_mesial_mm,level_distal_mm,level_kind\n"
+         "P1,a,2024-01-01,,1,1,\n"
+         "P1,a,2025-01-01,,-3,-6,\n"    /* falls by 4 and 7; as deep as the implant is long */
+         "P1,a,2026-01-01,,-1,-6.01,\n" /* rises by 2; deeper than the implant is long */
+         "P1,b,2024-01-01,A,1,1,\n"
+         "P1,b,2024-01-01,B,0,0,\n"      /* mean 0.5 */
+         "P1,b,2025-01-01,A,2.51,1,\n"   /* rises by 2.01 */
+         "P1,b,2026-01-01,A,-1.49,-3,\n" /* falls by 4 */
+         "P1,c,2024-01-01,,1,1,\n"
+         "P1,c,2025-01-01,,-5,-5,contact\n" /* of another kind: not compared */
+         "P1,c,2026-01-01,,1,,\n");         /* one side alone: not compared */
+    doubts_are(bench, "level-jump",
+               "P1|a|3|level_distal_mm|-6.00|implausible||the crest falls by 7.00 mm since the visit of "
+               "2024-01-01|check the levels, signs and implants of both films; leave it if both are right\n"
+               "P1|b|7|level_mesial_mm|2.51|implausible||the crest rises by 2.01 mm since the visit of "
+               "2024-01-01|check the levels, signs and implants of both films; leave it if both are right\n");
+    doubts_are(bench, "level-beyond-implant",
+               "P1|a|4|level_distal_mm|-6.01|contradiction|crest|further below the platform than the implant "
+               "is long, 6 mm|check the level, its sign and the length of the implant\n");
+}
+
+static void sides_changed_over(void **state)
+{
+    struct bench *bench = *state;
+    load(bench, "i.csv", "patient,implant,placed_on\nP1,a,2024-01-01\nP1,b,2024-01-01\nP1,c,2024-01-01\n");
+    load(bench, "f.csv",
+         "patient,implant,seen_on,film,reader,level_mesial_mm,level_distal_mm\n"
+         "P1,a,2025-01-01,X,A,1,-0.5\n"
+         "P1,a,2025-01-01,X,B,-0.7,0.8\n" /* the other way round */
+         "P1,a,2025-01-01,Y,B,-0.7,0.8\n" /* of another film */
+         "P1,a,2026-01-01,Z,A,1,-0.5\n"
+         "P1,a,2026-01-01,Z,B,-0.1,0.8\n" /* no better when changed over */
+         "P1,b,2024-02-01,,,1.5,0\n"
+         "P1,b,2025-02-01,,,0.1,1.2\n" /* the other way round than before and after */
+         "P1,b,2026-02-01,,,1.3,-0.1\n"
+         "P1,c,2024-02-01,,,1.5,0\n"
+         "P1,c,2025-02-01,,,0.1,1.2\n"
+         "P1,c,2026-02-01,,,0.1,1\n"); /* it stays so */
+    doubts_are(bench, "sides-swapped",
+               "P1|a|3|level_mesial_mm|-0.7|implausible||mesial and distal of this film are the other way "
+               "round in another reading of it|look at the film and change the two sides over in the wrong "
+               "reading\n");
+    doubts_are(
+        bench, "sides-swapped-at-one-visit",
+        "P1|b|8|level_mesial_mm|0.1|implausible||mesial and distal are the other way round than at the "
+        "visits before and after|look at the film; if the sides were mistaken change them over\n");
+}
+
+static void films_entered_twice(void **state)
+{
+    struct bench *bench = *state;
+    char text[4000] = "patient,implant,seen_on,film,level_mesial_mm,level_distal_mm,imaged_length_mm\n"
+                      "P1,a,2025-01-01,F1,1,0.5,10.52\n"
+                      "P1,b,2025-01-01,F1,1,0.5,10.52\n" /* neighbours on one film */
+                      "P2,a,2025-01-01,F2,1,0.5,10.52\n"
+                      "P1,a,2025-01-02,F2,1,0.4,10.52\n"
+                      "P1,a,2025-01-03,F3,1,0.5,10.52\n" /* the numbers of the first day */
+                      "P1,b,2025-01-04,F4,1,0.5,\n";
+    char line[80];
+    load(bench, "i.csv", "patient,implant,length_mm\nP1,a,10\nP1,b,10\nP2,a,10\n");
+    for (int day = 1; day <= 6; day++) {
+        snprintf(line, sizeof line, "P2,a,2024-01-%02d,G%d,,,\n", day, day);
+        strcat(text, line);
+    }
+    load(bench, "f.csv", text);
+    doubts_are(bench, "film-twice",
+               "P2|a|4|film|F2|implausible||the same film is entered for another patient or another day|find "
+               "out whose film it is and of which day; correct the other row\n"
+               "P1|a|5|film|F2|implausible||the same film is entered for another patient or another day|find "
+               "out whose film it is and of which day; correct the other row\n");
+    doubts_are(bench, "readings-repeated",
+               "P1|a|6|seen_on|2025-01-03|implausible||the same levels and imaged length as on "
+               "2025-01-01|if one film was entered twice correct the wrong row; leave it if both films read "
+               "the same\n");
+    /* where labels are used again and again they do not stand for films */
+    load(bench, "g.csv", "patient,implant,seen_on,film\nP1,a,2026-01-01,G1\nP1,a,2026-01-02,G2\n");
+    doubts_are(bench, "film-twice", "");
+}
+
+static void torque_against_the_step_after_the_stall(void **state)
+{
+    struct bench *bench = *state;
+    load(bench, "i.csv",
+         "patient,implant,stalled,stall_height_mm,stall_torque_ncm,final_torque_ncm,achieved_depth_mm\n"
+         "P1,a,yes,2,30,100,1\n"   /* 30 + 3 x 10 = 60: within 40 */
+         "P1,b,yes,2,30,100.5,1\n" /* beyond */
+         "P1,c,yes,5,60,69,1\n"    /* 120: below by more than 40 */
+         "P1,d,yes,5,60,>69,1\n"   /* a limit reached */
+         "P1,e,yes,5,>60,10,1\n"
+         "P1,f,no,2,30,150,1\n");
+    doubts_are(bench, "torque-far-from-step",
+               "P1|b|3|final_torque_ncm|100.5|implausible||the stall plus 10 Ncm for each further millimetre "
+               "would be 60 Ncm|check both torques, the height of the stall and the depth; leave it if they "
+               "are right\n"
+               "P1|c|4|final_torque_ncm|69|implausible||the stall plus 10 Ncm for each further millimetre "
+               "would be 120 Ncm|check both torques, the height of the stall and the depth; leave it if they "
+               "are right\n");
+}
+
+static void treatment_that_cannot_have_been(void **state)
+{
+    struct bench *bench = *state;
+    load(bench, "i.csv",
+         "patient,implant,closure,placed_on,uncovered_on,loaded_on\n"
+         "P1,a,one-stage,2024-01-01,2024-03-01,\n"
+         "P1,b,two-stage,2024-01-01,2024-03-01,2024-05-01\n"
+         "P1,c,one-stage,2024-01-01,,2024-05-01\n"
+         "P2,a,,2024-01-01,2024-05-02,\n"
+         "P2,b,,2024-05-03,,2024-06-01\n"
+         "P2,c,,2024-01-01,,2024-05-01\n");
+    load(bench, "e.csv",
+         "patient,implant,happened_on,event\nP1,b,2024-04-30,removed\nP1,c,2024-05-01,removed\n"
+         "P2,,2024-05-01,died\n");
+    doubts_are(
+        bench, "one-stage-uncovered",
+        "P1|a|2|uncovered_on|2024-03-01|contradiction||placed in one stage, yet a day of uncovering is "
+        "given|correct the wrong one of the two cells\n");
+    doubts_are(bench, "loading-after-removal",
+               "P1|b|3|loaded_on|2024-05-01|contradiction|survival,crest|after the removal on "
+               "2024-04-30|correct the wrong one of the two dates\n");
+    doubts_are(
+        bench, "treatment-after-death",
+        "P2|a|5|uncovered_on|2024-05-02|contradiction|survival,crest|after the death of the patient on "
+        "2024-05-01|correct the wrong one of the two dates\n"
+        "P2|b|6|placed_on|2024-05-03|contradiction|survival,crest|after the death of the patient on "
+        "2024-05-01|correct the wrong one of the two dates\n");
+}
+
 static void every_check_is_tested_here(void **state)
 {
     (void)state;
@@ -458,8 +592,12 @@ static void every_check_is_tested_here(void **state)
                                          "deeper-than-bone",
                                          "event-after-death",
                                          "event-before-placement",
+                                         "film-twice",
                                          "final-below-stall",
+                                         "level-beyond-implant",
+                                         "level-jump",
                                          "levels-of-unreadable-film",
+                                         "loading-after-removal",
                                          "loading-before-placement",
                                          "loading-before-uncovering",
                                          "loading-date-but-not-loaded",
@@ -469,15 +607,21 @@ static void every_check_is_tested_here(void **state)
                                          "odd-calibration",
                                          "odd-year-of-birth",
                                          "one-side-missing",
+                                         "one-stage-uncovered",
                                          "patient-labels-identify",
                                          "reading-after-death",
                                          "reading-after-removal",
                                          "reading-before-placement",
+                                         "readings-repeated",
                                          "recorded-as-first-contact",
                                          "removed-twice",
+                                         "sides-swapped-at-one-visit",
+                                         "sides-swapped",
                                          "site-twice",
                                          "stall-details-without-stall",
                                          "stall-incomplete",
+                                         "torque-far-from-step",
+                                         "treatment-after-death",
                                          "two-values-of-birth-year",
                                          "two-values-of-sex",
                                          "uncovering-before-placement"};
@@ -514,6 +658,11 @@ int main(void)
         ON_BENCH(unusual_values),
         ON_BENCH(fields_left_empty),
         ON_BENCH(first_contact),
+        ON_BENCH(levels_from_visit_to_visit),
+        ON_BENCH(sides_changed_over),
+        ON_BENCH(films_entered_twice),
+        ON_BENCH(torque_against_the_step_after_the_stall),
+        ON_BENCH(treatment_that_cannot_have_been),
         cmocka_unit_test(every_check_is_tested_here),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
