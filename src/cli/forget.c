@@ -12,7 +12,7 @@ const char rt_forget_help[] =
     "\n"
     "Erases a patient: records, doubts and the answers to them, refused rows, and what was kept for `undo`. "
     "The\n"
-    "label is also struck from file names, comments of column maps and decisions. The store is then "
+    "label is also struck from file names, comments of column maps, answers and decisions. The store is then "
     "rewritten,\n"
     "so that no byte of the label is left in the file. Printed are the copies that still hold the patient.\n"
     "Figures of recorded audits stay; they name no patient. Sheets and outputs are yours to clean: a sheet "

@@ -55,6 +55,12 @@ static void load_all(struct bench *bench)
         rt_run_script(
             bench->store,
             "UPDATE batch SET map_text = 'patient = Zebra-771 # like Zebra-771, Okapi-2' WHERE id = 2;"
+            "INSERT INTO doubt_answer (doubt_id, state, reply, answered_at, after_batch_id) "
+            "SELECT min(id), 'replied', 'same as Zebra-771', '', 4 FROM doubt WHERE patient_id = "
+            "(SELECT id FROM patient WHERE label = 'Okapi-2');"
+            "INSERT INTO doubt_answer (doubt_id, state, reply, answered_at, after_batch_id) "
+            "SELECT min(id), 'replied', 'no', '', 4 FROM doubt WHERE patient_id = "
+            "(SELECT id FROM patient WHERE label = 'Zebra-771');"
             "INSERT INTO audit_note (first_day, last_day, decision, written_on) "
             "VALUES (1, 90, 'Call Zebra-771 back, not Zebra-7712.', 91)",
             &bench->error),
@@ -108,7 +114,9 @@ static void others_stay(void **state)
                         "patient = Zebra-771 # like (forgotten), Okapi-2\n");
     assert_string_equal(rows_of(bench, "SELECT decision FROM audit_note"),
                         "Call (forgotten) back, not Zebra-7712.\n");
+    assert_string_equal(rows_of(bench, "SELECT reply FROM doubt_answer"), "same as (forgotten)\n");
     assert_string_equal(rows_of(bench, "SELECT file_name FROM batch WHERE id = 2"), "(forgotten).csv\n");
+    assert_int_equal(rt_run_script(bench->store, "DELETE FROM doubt_answer", &bench->error), RT_OK);
     assert_int_equal(rt_undo_batch(bench->store, 4, &bench->error), RT_OK);
     assert_string_equal(rows_of(bench, "SELECT label, length_mm FROM implant"), "b|10.0\n");
     assert_int_equal(rt_store_verify(bench->store, &bench->error), RT_OK);
