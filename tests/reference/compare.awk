@@ -1,4 +1,5 @@
-# Compare one case. Variables: id, tolerance (a number, or "print": half a unit of the last digit printed), differs (lines
+# Compare one case. Variables: id, tolerance (a number, or "print": half a unit of the last digit printed), least (a
+# relative error that never fails: 0 unless the arithmetic is known to be coarser), differs (lines
 # "quantity~group difference"). Files in order: the names map, our rows (label in front), the expected rows.
 # Writes one line "id TAB values TAB failures TAB worst error TAB where" for the table, details of failures to stderr.
 
@@ -131,7 +132,7 @@ file == 3 {
     else if (allowed ~ /^absolute /)
         bad = absolute(difference) > substr(allowed, 10) + 0
     else
-        bad = error > (text + 0 == 0 ? 1e-12 : allowed + 0)
+        bad = error > (text + 0 == 0 ? 1e-12 : allowed + 0) && error > least
     if (bad && quantity ~ /(^|_)p($|_)/ && absolute(text) < 1e-10 && absolute(difference) < 1e-12) { bad = 0; error = 0 }
     if (bad) complain(name ": expected " text ", ours " mine ", relative error " sprintf("%.3g", error))
     if (error >= worst) { worst = error; where = name }
