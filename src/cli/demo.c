@@ -84,7 +84,7 @@ static enum rt_status load_sheets(struct demo *demo, struct rt_error *error)
 {
     struct rt_text paths[SHEETS] = {{0}};
     const char *files[SHEETS];
-    struct rt_load_report reports[SHEETS];
+    struct rt_load_report reports[SHEETS * RT_RECORD_KINDS];
     const struct rt_load_options options = {.kind_given = false};
     size_t done = 0;
     enum rt_status status = RT_OK;

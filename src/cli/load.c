@@ -7,7 +7,8 @@
 #include <string.h>
 
 const char rt_load_help[] =
-    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run]\n"
+    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run] [--map "
+    "MAP]\n"
     "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
     "N]\n"
     "\n"
@@ -20,6 +21,9 @@ const char rt_load_help[] =
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
     "  --kind KIND   what the files hold, when the header does not tell\n"
     "  --dry-run     report what would happen, and write nothing\n"
+    "  --map MAP     how the columns of a sheet of your own become ours; `ridgetally match` drafts one. It "
+    "is kept,\n"
+    "                and later sheets with this header load without it\n"
     "How a file is written is detected in its first megabyte and told; state what is detected wrongly:\n"
     "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
     "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
@@ -54,6 +58,10 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
                    rt_form(report->kind)->name, report->path);
     rt_text_add(text, "  read as ");
     rt_add_dialect(text, &report->dialect);
+    if (report->map_batch > 0)
+        rt_text_format(text, ", through the map of batch %lld", (long long)report->map_batch);
+    else if (report->map != NULL)
+        rt_text_add(text, ", through the map, which is kept for sheets with this header");
     rt_text_add(text, "\n");
     rt_text_format(text, "  %ld rows: %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_read,
                    report->rows_new, report->rows_changed, report->rows_unchanged, report->rows_refused);
@@ -109,7 +117,7 @@ static enum rt_status load_all(struct rt_store *store, const struct rt_operands 
                                const struct rt_load_options *load, struct rt_error *error)
 {
     size_t done = 0;
-    struct rt_load_report *reports = rt_new_array(files->count, sizeof *reports);
+    struct rt_load_report *reports = rt_new_array(files->count * RT_RECORD_KINDS, sizeof *reports);
     if (reports == NULL)
         return rt_fail_memory(error);
     enum rt_status status =
@@ -120,55 +128,24 @@ static enum rt_status load_all(struct rt_store *store, const struct rt_operands 
         status = printed;
         *error = print_error;
     }
-    for (size_t i = 0; i < files->count; i++)
+    for (size_t i = 0; i < files->count * RT_RECORD_KINDS; i++)
         rt_release_load_report(&reports[i]);
     free(reports);
     return status;
-}
-
-/* What the options state about how the files are written. */
-struct written {
-    const char *encoding, *separator, *decimal;
-    long header_line;
-};
-
-static enum rt_status fail_word(const char *option, const char *words, const char *given,
-                                struct rt_error *error)
-{
-    rt_fail(error, RT_USE, "%s is %s, not '%s'", option, words, given);
-    rt_error_remedy(error, "see `ridgetally load --help`");
-    return RT_USE;
-}
-
-static enum rt_status read_written(const struct written *written, struct rt_dialect *dialect,
-                                   struct rt_error *error)
-{
-    if (written->encoding != NULL && !rt_find_encoding(written->encoding, &dialect->encoding))
-        return fail_word("--encoding", "utf-8, utf-16le, utf-16be or windows-1252", written->encoding, error);
-    if (written->separator != NULL && !rt_find_separator(written->separator, &dialect->separator))
-        return fail_word("--separator", "comma, semicolon, tab or bar", written->separator, error);
-    if (written->decimal != NULL && !rt_find_decimal(written->decimal, &dialect->decimal))
-        return fail_word("--decimal", "comma or point", written->decimal, error);
-    if (written->header_line < 0) {
-        rt_fail(error, RT_USE, "--header-line counts from 1");
-        rt_error_remedy(error, "see `ridgetally load --help`");
-        return RT_USE;
-    }
-    dialect->header_line = written->header_line;
-    return RT_OK;
 }
 
 enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
     const char *kind = NULL;
-    struct written written = {.header_line = 0};
+    struct rt_written written = {.header_line = 0};
     struct rt_load_options load = {.dry_run = false};
     struct rt_operands files = {NULL, 0};
     struct rt_store *store = NULL;
     const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
                                         {"--kind", RT_OPTION_TEXT, &kind},
                                         {"--dry-run", RT_OPTION_FLAG, &load.dry_run},
+                                        {"--map", RT_OPTION_TEXT, &load.map_path},
                                         {"--encoding", RT_OPTION_TEXT, &written.encoding},
                                         {"--separator", RT_OPTION_TEXT, &written.separator},
                                         {"--decimal", RT_OPTION_TEXT, &written.decimal},
@@ -178,10 +155,10 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
     if (status == RT_OK && kind != NULL) {
         load.kind_given = rt_find_kind(kind, &load.kind);
         if (!load.kind_given)
-            status = fail_word("--kind", "implants, followups or events", kind, error);
+            status = rt_fail_word("load", "--kind", "implants, followups or events", kind, error);
     }
     if (status == RT_OK)
-        status = read_written(&written, &load.dialect, error);
+        status = rt_read_written("load", &written, &load.dialect, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
     if (status == RT_OK)

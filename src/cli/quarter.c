@@ -30,7 +30,7 @@ static enum rt_status load(struct quarter *quarter, const struct rt_operands *fi
                            struct rt_error *error)
 {
     const struct rt_load_options options = {.kind_given = false};
-    quarter->reports = rt_new_array(files->count, sizeof *quarter->reports);
+    quarter->reports = rt_new_array(files->count * RT_RECORD_KINDS, sizeof *quarter->reports);
     if (quarter->reports == NULL)
         return rt_fail_memory(error);
     enum rt_status status = rt_load_files(quarter->store, (const char *const *)files->items, files->count,
@@ -144,7 +144,7 @@ enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
         status = rt_open_chosen_store(choices.store, RT_STORE_WRITE, &quarter.store, error);
     if (status == RT_OK)
         status = run(&quarter, &files, &choices, error);
-    for (size_t i = 0; i < files.count && quarter.reports != NULL; i++)
+    for (size_t i = 0; i < files.count * RT_RECORD_KINDS && quarter.reports != NULL; i++)
         rt_release_load_report(&quarter.reports[i]);
     free(quarter.reports);
     rt_text_release(&quarter.text);

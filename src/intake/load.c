@@ -100,7 +100,11 @@ static enum rt_status take_row(void *context, const struct rt_row *row, struct r
     enum outcome outcome = OUTCOME_REFUSED;
     enum rt_status status = RT_OK;
     take_cells(loader, form, row, &record);
-    point_decimals(&loader->report->dialect, form, &record, &faults);
+    if (loader->mapping == NULL)
+        point_decimals(&loader->report->dialect, form, &record, &faults);
+    for (size_t i = 0; loader->mapping != NULL && i < loader->mapping->fault_count; i++)
+        add_fault(&faults, loader->mapping->faults[i].column, loader->mapping->faults[i].reason,
+                  loader->mapping->faults[i].remedy);
     read_record(&loader->writers[loader->kind], &record, &faults);
     check_length(loader, row, &faults);
     if (faults.count == 0)
@@ -148,16 +152,17 @@ static enum rt_status start_batch(struct loader *loader, struct rt_error *error)
 {
     struct rt_query *query = NULL;
     char now[RT_CLOCK_BYTES];
-    enum rt_status status = rt_query_open_text(
-        loader->store,
-        "INSERT INTO batch (file_name, kind, sha256, loaded_at, program) VALUES (:file_name, :kind, :sha256, "
-        ":loaded_at, :program)",
-        &query, error);
+    enum rt_status status = rt_query_open_text(loader->store,
+                                               "INSERT INTO batch (file_name, kind, sha256, loaded_at, "
+                                               "program, map_text) VALUES (:file_name, :kind, "
+                                               ":sha256, :loaded_at, :program, :map_text)",
+                                               &query, error);
     rt_bind_text(query, ":file_name", base_name(loader->report->path));
     rt_bind_text(query, ":kind", rt_form(loader->kind)->name);
     rt_bind_text(query, ":sha256", no_hash);
     rt_bind_text(query, ":loaded_at", rt_clock(now));
     rt_bind_text(query, ":program", RT_VERSION);
+    rt_bind_text(query, ":map_text", loader->report->map_text);
     if (status == RT_OK)
         status = rt_query_run(query, error);
     loader->batch = rt_last_row_id(loader->store);
@@ -170,10 +175,12 @@ static enum rt_status find_same_file(struct loader *loader, const char *sha256, 
 {
     struct rt_query *query = NULL;
     bool row = false;
-    enum rt_status status = rt_query_open_text(
-        loader->store, "SELECT max(id) FROM batch WHERE sha256 = :sha256 AND id <> :id AND undone_at IS NULL",
-        &query, error);
+    enum rt_status status = rt_query_open_text(loader->store,
+                                               "SELECT max(id) FROM batch WHERE sha256 = :sha256 AND id <> "
+                                               ":id AND kind = :kind AND undone_at IS NULL",
+                                               &query, error);
     rt_bind_text(query, ":sha256", sha256);
+    rt_bind_text(query, ":kind", rt_form(loader->kind)->name);
     rt_bind_integer(query, ":id", loader->batch);
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
@@ -217,9 +224,10 @@ enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_erro
     return status;
 }
 
-static enum rt_status check_rows(const struct rt_load_report *report, struct rt_error *error)
+/* A sheet of several kinds may have rows and none of this kind. */
+static enum rt_status check_rows(const struct rt_load_report *report, long rows, struct rt_error *error)
 {
-    if (report->rows_read > 0)
+    if (rows > 0)
         return RT_OK;
     rt_fail(error, RT_INPUT, "this file has a header and no rows");
     rt_error_locate(error, report->path, 0, NULL);
@@ -227,15 +235,43 @@ static enum rt_status check_rows(const struct rt_load_report *report, struct rt_
     return RT_INPUT;
 }
 
+/* Read a foreign sheet as rows of the loader's kind; *rows receives how many the sheet has. */
+static enum rt_status read_mapped(struct loader *loader, char sha256[RT_SHA256_HEX], long *rows,
+                                  struct rt_error *error)
+{
+    struct rt_load_report *report = loader->report;
+    struct mapping *mapping = rt_new_array(1, sizeof *mapping);
+    if (mapping == NULL)
+        return rt_fail_memory(error);
+    mapping->map = report->map;
+    mapping->kind = loader->kind;
+    mapping->dialect = &report->dialect;
+    mapping->function = take_row;
+    mapping->context = loader;
+    loader->mapping = mapping;
+    enum rt_status status =
+        rt_read_dialect_rows(report->path, &report->dialect, map_row, mapping, sha256, error);
+    if (status == RT_OK)
+        rt_text_add(&report->unknown_columns, mapping->unknown.bytes == NULL ? "" : mapping->unknown.bytes);
+    *rows = mapping->rows;
+    loader->mapping = NULL;
+    release_mapping(mapping);
+    free(mapping);
+    return status == RT_OK ? rt_text_status(&report->unknown_columns, error) : status;
+}
+
 static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
 {
     char sha256[RT_SHA256_HEX] = "";
     struct rt_load_report *report = loader->report;
+    long rows = 0;
     enum rt_status status = start_batch(loader, error);
     if (status == RT_OK)
-        status = rt_read_dialect_rows(report->path, &report->dialect, take_row, loader, sha256, error);
+        status = report->map == NULL
+                     ? rt_read_dialect_rows(report->path, &report->dialect, take_row, loader, sha256, error)
+                     : read_mapped(loader, sha256, &rows, error);
     if (status == RT_OK)
-        status = check_rows(report, error);
+        status = check_rows(report, report->map == NULL ? report->rows_read : rows, error);
     if (status == RT_OK)
         status = find_same_file(loader, sha256, error);
     if (status == RT_OK)
@@ -280,30 +316,29 @@ static enum rt_status load_file(struct rt_store *store, struct rt_load_report *r
 /* --- several files
  * ------------------------------------------------------------------------------------------ */
 
-static enum rt_status order_files(const char *const *paths, size_t count,
+static enum rt_status order_files(struct rt_store *store, const char *const *paths, size_t count,
                                   const struct rt_load_options *options, struct rt_load_report *reports,
-                                  struct rt_error *error)
+                                  size_t *placed, struct rt_error *error)
 {
     enum rt_status status = RT_OK;
-    struct {
-        enum rt_record_kind kind;
-        struct rt_dialect dialect;
-    } *files = rt_new_array(count, sizeof *files);
-    if (files == NULL)
+    struct file_plan *plans = rt_new_array(count, sizeof *plans);
+    if (plans == NULL)
         return rt_fail_memory(error);
     for (size_t i = 0; status == RT_OK && i < count; i++)
-        status = rt_look_at_file(paths[i], options, &files[i].dialect, &files[i].kind, error);
-    size_t placed = 0;
+        status = plan_file(store, paths[i], options, &plans[i], error);
     for (size_t k = 0; status == RT_OK && k < RT_RECORD_KINDS; k++) {
-        for (size_t i = 0; i < count; i++) {
-            if (files[i].kind == k) {
-                reports[placed].path = paths[i];
-                reports[placed].dialect = files[i].dialect;
-                reports[placed++].kind = files[i].kind;
-            }
+        for (size_t i = 0; status == RT_OK && i < count; i++) {
+            if (!plans[i].kinds[k])
+                continue;
+            struct rt_load_report *report = &reports[(*placed)++];
+            report->path = paths[i];
+            report->kind = (enum rt_record_kind)k;
+            status = take_plan(report, &plans[i], error);
         }
     }
-    free(files);
+    for (size_t i = 0; i < count; i++)
+        free(plans[i].map_text);
+    free(plans);
     return status;
 }
 
@@ -326,12 +361,13 @@ enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, s
                              size_t *done, struct rt_error *error)
 {
     *done = 0;
-    enum rt_status status = order_files(paths, count, options, reports, error);
+    size_t placed = 0;
+    enum rt_status status = order_files(store, paths, count, options, reports, &placed, error);
     if (status == RT_OK && options->dry_run)
         status = rt_transaction_begin(store, error); /* files see each other, and all are rolled back */
     if (status != RT_OK)
         return status;
-    status = load_in_order(store, count, reports, done, error);
+    status = load_in_order(store, placed, reports, done, error);
     if (options->dry_run)
         rt_transaction_rollback(store);
     return status;

@@ -2,6 +2,8 @@
 #ifndef RIDGETALLY_SRC_INTAKE_LOADER_H
 #define RIDGETALLY_SRC_INTAKE_LOADER_H
 
+#include "mapping.h"
+
 #include "ridgetally/base/sha256.h"
 #include "ridgetally/intake/cell.h"
 #include "ridgetally/intake/load.h"
@@ -60,6 +62,7 @@ struct faults {
 
 struct loader {
     struct rt_store *store;
+    struct mapping *mapping; /* NULL: a native file */
     struct rt_load_report *report;
     enum rt_record_kind kind;
     int64_t batch;
@@ -89,6 +92,18 @@ enum rt_status read_header(struct loader *loader, const char *path, const struct
 
 /* header.c: whether a field's cells are numbers, which have a decimal mark. */
 bool holds_numbers(const struct rt_field *field);
+
+/* foreign.c: how a file is to be read: dialect, kinds, and the text of its map (NULL = native; the caller frees it). */
+struct file_plan {
+    struct rt_dialect dialect;
+    char *map_text;
+    int64_t map_batch;
+    bool kinds[RT_RECORD_KINDS];
+};
+enum rt_status plan_file(struct rt_store *store, const char *path, const struct rt_load_options *options,
+                         struct file_plan *plan, struct rt_error *error);
+/* Give a report its own copy of the plan's map. */
+enum rt_status take_plan(struct rt_load_report *report, const struct file_plan *plan, struct rt_error *error);
 
 /* record.c: cells to values; faults say what is wrong. value_of: the value of a column of the store, NULL when the form
  * has none of that name. */

@@ -1,5 +1,7 @@
 #include "loader.h"
 
+#include <stdlib.h>
+
 void add_detail(struct rt_load_report *report, long line, const char *column, const char *words,
                 const char *remedy)
 {
@@ -38,4 +40,8 @@ void rt_release_load_report(struct rt_load_report *report)
     rt_text_release(&report->words);
     rt_text_release(&report->warnings);
     rt_text_release(&report->unknown_columns);
+    if (report->map != NULL)
+        rt_release_map(report->map);
+    free(report->map);
+    free(report->map_text);
 }

@@ -16,6 +16,7 @@
 #include "ridgetally/base/text.h"
 #include "ridgetally/intake/dialect.h"
 #include "ridgetally/intake/form.h"
+#include "ridgetally/intake/map.h"
 #include "ridgetally/store/store.h"
 
 #include <stdbool.h>
@@ -28,6 +29,9 @@ struct rt_load_report {
     const char *path;
     enum rt_record_kind kind;
     struct rt_dialect dialect; /* how the file was read */
+    struct rt_map *map;        /* it was read through; NULL = native file */
+    char *map_text;            /* as kept in the store */
+    int64_t map_batch;         /* the batch the map was taken from; 0 = a map file */
     int64_t batch;
     int64_t same_as_batch; /* an earlier batch in force with the same bytes; 0 = none */
     long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
@@ -44,11 +48,13 @@ struct rt_load_options {
     bool kind_given; /* else guessed from each header */
     enum rt_record_kind kind;
     struct rt_dialect dialect; /* what is not to be detected */
-    bool dry_run;              /* do everything, then roll it all back */
+    const char *map_path; /* a map for all files; NULL = one kept in the store that fits the header, if any */
+    bool dry_run;         /* do everything, then roll it all back */
 };
 
-/* Load count files; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
- * receives what became of the i-th file in the order they were taken, *done how many were. RT_PARTIAL when
+/* Load count files. A file read through a map gives one batch for each kind it feeds, so reports needs room for
+ * count * RT_RECORD_KINDS; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
+ * receives what became of the i-th file or part in the order they were taken, *done how many were. RT_PARTIAL when
  * rows were refused; RT_INPUT for a file that cannot be read at all (nothing of it is loaded; files taken
  * before it are). */
 enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, size_t count,
