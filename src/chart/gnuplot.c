@@ -215,10 +215,10 @@ static enum rt_status wait_for(const struct run *run, size_t process, pid_t chil
         }
         nanosleep(&(struct timespec){.tv_nsec = 5 * 1000 * 1000}, NULL);
     }
+    if (ended == child && WIFEXITED(result) && WEXITSTATUS(result) == 127)
+        return fail_start(ENOENT, error); /* where spawning cannot say so itself, the child does */
     if (ended < 0 || !WIFEXITED(result) || WEXITSTATUS(result) != 0)
-        return fail_run(run, process,
-                        WIFEXITED(result) && WEXITSTATUS(result) == 127 ? "could not be started" : "failed",
-                        error);
+        return fail_run(run, process, "failed", error);
     return RT_OK;
 }
 
