@@ -1,9 +1,15 @@
 -- At one visit the sides are the other way round than at the visits before and after it: as they stand both sides differ by
--- 1 mm or more from both neighbours, changed over they agree within 0.5 mm.
-WITH visits AS (
+-- 1 mm or more from both neighbours, changed over they agree within 0.5 mm. Only implants whose levels span that much are
+-- taken apart.
+WITH wide AS MATERIALIZED (
+    SELECT implant_id
+    FROM reading
+    GROUP BY implant_id
+    HAVING max(level_mesial_mm) - min(level_mesial_mm) > 0.99 AND max(level_distal_mm) - min(level_distal_mm) > 0.99),
+visits AS (
     SELECT implant_id, seen_on, min(id) AS reading_id, avg(level_mesial_mm) AS mesial, avg(level_distal_mm) AS distal
     FROM reading
-    WHERE level_mesial_mm IS NOT NULL AND level_distal_mm IS NOT NULL
+    WHERE level_mesial_mm IS NOT NULL AND level_distal_mm IS NOT NULL AND implant_id IN (SELECT implant_id FROM wide)
     GROUP BY implant_id, seen_on),
 beside AS (
     SELECT reading_id, mesial, distal, lag(mesial) OVER w AS mesial_before, lag(distal) OVER w AS distal_before,
