@@ -7,8 +7,8 @@
 #include <string.h>
 
 const char rt_load_help[] =
-    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--dry-run] [--map "
-    "MAP]\n"
+    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--whole] [--dry-run]\n"
+    "                       [--map MAP]\n"
     "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
     "N]\n"
     "\n"
@@ -20,6 +20,9 @@ const char rt_load_help[] =
     "doubts, and are tried again when what they need arrives.\n"
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
     "  --kind KIND   what the files hold, when the header does not tell\n"
+    "  --whole       each file is all of the records of its kind, not a part: records it does not have are "
+    "told and\n"
+    "                listed among the doubts until they are back; nothing is ever deleted\n"
     "  --dry-run     report what would happen, and write nothing\n"
     "  --map MAP     how the columns of a sheet of your own become ours; `ridgetally match` drafts one. It "
     "is kept,\n"
@@ -65,10 +68,17 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     rt_text_add(text, "\n");
     rt_text_format(text, "  %ld rows: %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_read,
                    report->rows_new, report->rows_changed, report->rows_unchanged, report->rows_refused);
+    if (report->rows_gone > 0)
+        rt_text_format(text, "  %ld records are gone from this sheet; they stay, and are among the doubts\n",
+                       report->rows_gone);
+    if (report->rows_back > 0)
+        rt_text_format(text, "  %ld records gone earlier are back\n", report->rows_back);
     if (report->rows_mended > 0)
         rt_text_format(text, "  %ld rows refused earlier are settled\n", report->rows_mended);
     rt_text_format(text, "  %ld doubts raised, %ld mended\n", report->doubts_raised, report->doubts_mended);
-    if (report->rows_new + report->rows_changed + report->rows_mended + report->doubts_raised == 0)
+    if (report->rows_new + report->rows_changed + report->rows_mended + report->rows_gone +
+            report->doubts_raised ==
+        0)
         rt_text_add(text, "  nothing new: the store holds all of this already\n");
     if (report->same_as_batch > 0)
         rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
@@ -83,8 +93,8 @@ enum rt_status rt_count_doubts(struct rt_store *store, long *count, struct rt_er
 {
     struct rt_query *query = NULL;
     bool row = false;
-    enum rt_status status =
-        rt_query_open_text(store, "SELECT count(*) FROM doubt WHERE state IN ('waiting', 'replied')", &query, error);
+    enum rt_status status = rt_query_open_text(
+        store, "SELECT count(*) FROM doubt WHERE state IN ('waiting', 'replied')", &query, error);
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
     *count = status == RT_OK && row ? (long)rt_column_integer(query, 0, 0) : 0;
@@ -144,6 +154,7 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
     struct rt_store *store = NULL;
     const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
                                         {"--kind", RT_OPTION_TEXT, &kind},
+                                        {"--whole", RT_OPTION_FLAG, &load.whole},
                                         {"--dry-run", RT_OPTION_FLAG, &load.dry_run},
                                         {"--map", RT_OPTION_TEXT, &load.map_path},
                                         {"--encoding", RT_OPTION_TEXT, &written.encoding},

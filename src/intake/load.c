@@ -82,9 +82,11 @@ static enum rt_status count_outcome(struct loader *loader, const struct record *
     case OUTCOME_UNCHANGED:
         report->rows_unchanged++;
         break;
-    case OUTCOME_REFUSED:
+    case OUTCOME_REFUSED: {
         report->rows_refused++;
-        return refuse_record(loader, record, faults, error);
+        enum rt_status status = spare_refused(loader, record, error);
+        return status == RT_OK ? refuse_record(loader, record, faults, error) : status;
+    }
     }
     return note_accepted(loader, record, error);
 }
@@ -132,6 +134,8 @@ static enum rt_status open_loader(struct loader *loader, struct rt_error *error)
     enum rt_status status = open_writer(loader, loader->kind, error);
     for (size_t i = 0; status == RT_OK && i < sizeof statements / sizeof statements[0]; i++)
         status = rt_query_open_text(loader->store, statements[i].sql, statements[i].query, error);
+    if (status == RT_OK)
+        status = open_whole(loader, error);
     return status == RT_OK ? open_refusals(loader, error) : status;
 }
 
@@ -145,6 +149,7 @@ static void close_loader(struct loader *loader)
     rt_query_close(loader->add_history);
     rt_query_close(loader->near_patient);
     rt_query_close(loader->near_implant);
+    rt_query_close(loader->spare);
     close_refusals(loader);
 }
 
@@ -154,8 +159,8 @@ static enum rt_status start_batch(struct loader *loader, struct rt_error *error)
     char now[RT_CLOCK_BYTES];
     enum rt_status status = rt_query_open_text(loader->store,
                                                "INSERT INTO batch (file_name, kind, sha256, loaded_at, "
-                                               "program, map_text) VALUES (:file_name, :kind, "
-                                               ":sha256, :loaded_at, :program, :map_text)",
+                                               "program, map_text, whole) VALUES (:file_name, :kind, "
+                                               ":sha256, :loaded_at, :program, :map_text, :whole)",
                                                &query, error);
     rt_bind_text(query, ":file_name", base_name(loader->report->path));
     rt_bind_text(query, ":kind", rt_form(loader->kind)->name);
@@ -163,6 +168,7 @@ static enum rt_status start_batch(struct loader *loader, struct rt_error *error)
     rt_bind_text(query, ":loaded_at", rt_clock(now));
     rt_bind_text(query, ":program", RT_VERSION);
     rt_bind_text(query, ":map_text", loader->report->map_text);
+    rt_bind_integer(query, ":whole", loader->report->whole);
     if (status == RT_OK)
         status = rt_query_run(query, error);
     loader->batch = rt_last_row_id(loader->store);
@@ -280,7 +286,11 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
         status = finish_batch(loader, sha256, error);
     if (status == RT_OK && report->rows_changed > 0)
         status = recalibrate(loader->store, loader->batch, error);
-    bool records_changed = report->rows_new + report->rows_changed + report->rows_mended > 0;
+    if (status == RT_OK)
+        status = settle_gone(loader, error);
+    bool records_changed = report->rows_new + report->rows_changed + report->rows_mended + report->rows_gone +
+                               report->rows_back >
+                           0;
     if (status == RT_OK)
         status = refresh_doubts(loader->store, loader->batch, records_changed, &report->doubts_raised,
                                 &report->doubts_mended, error);
@@ -332,6 +342,7 @@ static enum rt_status order_files(struct rt_store *store, const char *const *pat
                 continue;
             struct rt_load_report *report = &reports[(*placed)++];
             report->path = paths[i];
+            report->whole = options->whole;
             report->kind = (enum rt_record_kind)k;
             status = take_plan(report, &plans[i], error);
         }
@@ -339,6 +350,13 @@ static enum rt_status order_files(struct rt_store *store, const char *const *pat
     for (size_t i = 0; i < count; i++)
         free(plans[i].map_text);
     free(plans);
+    for (size_t i = 1; status == RT_OK && options->whole && i < *placed; i++) {
+        if (reports[i].kind != reports[i - 1].kind)
+            continue;
+        status = rt_fail(error, RT_USE, "two files of %s cannot each be all of them",
+                         rt_form(reports[i].kind)->name);
+        rt_error_remedy(error, "put them into one sheet, or load them without --whole");
+    }
     return status;
 }
 

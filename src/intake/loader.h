@@ -77,6 +77,7 @@ struct loader {
     struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant,
         *find_refused_implant;
     struct rt_query *add_doubt;
+    struct rt_query *spare;               /* whole.c; NULL unless the sheet is all of the records */
     struct id_set refused_seen;           /* refused rows this file has brought again */
     struct id_set replaced;               /* refused rows whose key was accepted */
     char last_patient[RT_LONGEST_ID + 1]; /* rows of a patient stand together in most files */
@@ -152,6 +153,12 @@ enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool record
 enum rt_status add_history(struct loader *loader, const char *table, int64_t row, const char *column,
                            const struct rt_value *old_value, const struct rt_value *new_value,
                            struct rt_error *error);
+
+/* whole.c: the rows the file held; with report->whole, the records gone from it. spare_refused: the records a refused row
+ * may stand for are not gone. settle_gone: after the last row, before the doubts. */
+enum rt_status open_whole(struct loader *loader, struct rt_error *error);
+enum rt_status spare_refused(struct loader *loader, const struct record *record, struct rt_error *error);
+enum rt_status settle_gone(struct loader *loader, struct rt_error *error);
 
 /* report.c: one line of detail. */
 void add_detail(struct rt_load_report *report, long line, const char *column, const char *words,

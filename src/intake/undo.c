@@ -8,8 +8,8 @@
  * in the store are data: they never become SQL. */
 static const char *known_column(const char *table, const char *column)
 {
-    static const char *const others[] = {"source_batch_id", "source_line", "mended_batch_id", "state",
-                                         "reason"};
+    static const char *const others[] = {"source_batch_id", "source_line",   "mended_batch_id",
+                                         "state",           "gone_batch_id", "reason"};
     for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
         if (strcmp(others[i], column) == 0)
             return others[i];
@@ -121,6 +121,7 @@ static enum rt_status remove_rows(struct rt_store *store, int64_t batch, struct 
 {
     static const char *const steps[] = {
         "DELETE FROM doubt_answer WHERE doubt_id IN (SELECT id FROM doubt WHERE batch_id = :batch)",
+        "DELETE FROM seen_rows WHERE batch_id = :batch",
         "DELETE FROM doubt WHERE batch_id = :batch",
         "DELETE FROM refused_row WHERE batch_id = :batch",
         "DELETE FROM event WHERE batch_id = :batch",

@@ -28,6 +28,7 @@ enum { RT_MOST_DETAILS = 10 }; /* lines of detail kept per file */
 struct rt_load_report {
     const char *path;
     enum rt_record_kind kind;
+    bool whole;
     struct rt_dialect dialect; /* how the file was read */
     struct rt_map *map;        /* it was read through; NULL = native file */
     char *map_text;            /* as kept in the store */
@@ -35,6 +36,8 @@ struct rt_load_report {
     int64_t batch;
     int64_t same_as_batch; /* an earlier batch in force with the same bytes; 0 = none */
     long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
+    long rows_gone; /* records that this sheet, said to be all of them, does not have; they stay, as doubts */
+    long rows_back; /* records gone from an earlier sheet that this one has */
     long rows_mended;        /* rows refused earlier that are in now, or were replaced by a corrected row */
     long doubts_raised;      /* new with this file */
     long doubts_mended;      /* gone with this file */
@@ -48,6 +51,7 @@ struct rt_load_options {
     bool kind_given; /* else guessed from each header */
     enum rt_record_kind kind;
     struct rt_dialect dialect; /* what is not to be detected */
+    bool whole;           /* each file is all of the records of its kind; two files of one kind are RT_USE */
     const char *map_path; /* a map for all files; NULL = one kept in the store that fits the header, if any */
     bool dry_run;         /* do everything, then roll it all back */
 };

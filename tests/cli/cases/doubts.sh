@@ -80,3 +80,21 @@ no doubts
 END
 run doubts --all --waiting
 exits 2
+
+test_that "a whole sheet tells what is gone, and an earlier sheet brings it back"
+sed '$d' "$SAMPLE/implants.csv" > whole.csv
+run load whole.csv
+says_not "gone"
+run load --whole whole.csv
+says "1 records are gone from this sheet; they stay, and are among the doubts"
+run doubts
+says "this implant is gone from the sheet, which was said to be all of the records"
+run load "$SAMPLE/implants.csv"
+says "1 records gone earlier are back"
+run doubts
+says_not "gone from the sheet"
+run load --whole whole.csv "$SAMPLE/implants.csv"
+exits 2
+warns "two files of implants cannot each be all of them"
+run verify
+exits 0

@@ -594,6 +594,7 @@ static void every_check_is_tested_here(void **state)
                                          "event-before-placement",
                                          "film-twice",
                                          "final-below-stall",
+                                         "gone-from-whole-sheet",
                                          "level-beyond-implant",
                                          "level-jump",
                                          "levels-of-unreadable-film",
