@@ -1,11 +1,14 @@
 /* How the audit chooses its words: direction, certainty, too few, labels of levels and times. */
 #include "../../../src/output/plan.h"
 
+#include "ridgetally/base/resource.h"
+
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -167,6 +170,36 @@ static void rows_are_found_by_their_whole_key(void **state)
     assert_null(next_row(&fixture->plan, key, &at));
 }
 
+/* Three lines of the simulation's file make a row of the appendix; shares become percentages, nothing else changes. */
+static void coverage_is_printed_as_it_was_simulated(void **state)
+{
+    const struct fixture *fixture = *state;
+    const struct rt_resource *file = rt_find_resource("reports/coverage.csv");
+    assert_non_null(file);
+    size_t lines = 0;
+    for (const char *at = file->bytes; (at = strchr(at, '\n')) != NULL; at++)
+        lines++;
+    plan_coverage(&fixture->plan);
+    const struct rt_table *table = fixture->document.chapters->blocks->tables;
+    assert_true(fixture->document.chapters->reference);
+    assert_int_equal(table->row_count, (lines - 1) / 3);
+    const char *line = strstr(file->bytes, "\ndepth_bias,100,");
+    assert_non_null(line);
+    double coverage = 0.0, naive = 0.0;
+    long practices = 0, defined = 0;
+    char expected[64];
+    assert_int_equal(
+        sscanf(line, "\ndepth_bias,100,%ld,%ld,%lf,%lf", &practices, &defined, &coverage, &naive), 4);
+    assert_int_equal(practices, defined);
+    assert_true(coverage > 0.9 && naive < coverage);
+    snprintf(expected, sizeof expected, "%.1f%% [%.1f%%]", 100.0 * coverage, 100.0 * naive);
+    const struct rt_table_row *row = table->rows;
+    while (row != NULL && strstr(row->label, "(depth_bias)") == NULL)
+        row = row->next;
+    assert_non_null(row);
+    assert_string_equal(row->cells->next->text, expected);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -176,6 +209,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(times_are_counted_in_words, start, stop),
         cmocka_unit_test_setup_teardown(rows_are_named_by_what_they_are_about, start, stop),
         cmocka_unit_test_setup_teardown(rows_are_found_by_their_whole_key, start, stop),
+        cmocka_unit_test_setup_teardown(coverage_is_printed_as_it_was_simulated, start, stop),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
