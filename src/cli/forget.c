@@ -1,14 +1,16 @@
 #include "ridgetally/intake/forget.h"
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/key.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
 
 #include <glob.h>
+#include <stdlib.h>
 #include <unistd.h>
 
 const char rt_forget_help[] =
-    "Usage: ridgetally forget PATIENT [--store FILE]\n"
+    "Usage: ridgetally forget PATIENT [--store FILE] [--key FILE]\n"
     "\n"
     "Erases a patient: records, doubts and the answers to them, refused rows, and what was kept for `undo`. "
     "The\n"
@@ -18,7 +20,9 @@ const char rt_forget_help[] =
     "Figures of recorded audits stay; they name no patient. Sheets and outputs are yours to clean: a sheet "
     "that\n"
     "still has the patient brings them back when it is loaded.\n"
-    "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n";
+    "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
+    "  --key FILE    where the store holds codes: PATIENT is the label in the sheets; else RIDGETALLY_KEY.\n"
+    "                Without a key, PATIENT is the code\n";
 
 /* Copies made with backup: those still there, and those that went elsewhere. */
 static enum rt_status add_copies(struct rt_store *store, struct rt_text *text, long *copies,
@@ -101,19 +105,45 @@ static enum rt_status add_all(struct rt_store *store, const struct rt_forget_rep
     return status == RT_OK ? rt_text_status(text, error) : status;
 }
 
+/* The patient as the store knows them. */
+static enum rt_status find_code(struct rt_store *store, const char *key_path, const char *patient,
+                                char code[RT_PSEUDONYM_BYTES], const char **label, struct rt_error *error)
+{
+    struct rt_pseudonym_key key;
+    bool needed = false;
+    const char *variable = getenv("RIDGETALLY_KEY");
+    *label = patient;
+    if (key_path == NULL && (variable == NULL || *variable == '\0'))
+        return RT_OK;
+    enum rt_status status = rt_choose_key(store, false, key_path, &key, &needed, error);
+    if (status == RT_OK && needed)
+        status = rt_keep_to_key(store, &key, error);
+    if (status == RT_OK && needed) {
+        rt_pseudonym(&key, patient, code);
+        *label = code;
+    }
+    return status;
+}
+
 enum rt_status rt_forget_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
+    const char *key_path = NULL;
+    const char *label = NULL;
+    char code[RT_PSEUDONYM_BYTES];
     struct rt_operands operands = {NULL, 0};
     struct rt_store *store = NULL;
     struct rt_forget_report gone = {.implants = 0};
     struct rt_text text = {0};
-    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path}};
-    enum rt_status status = rt_parse_options(argc, argv, options, 1, 1, 1, &operands, error);
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
+                                        {"--key", RT_OPTION_TEXT, &key_path}};
+    enum rt_status status = rt_parse_options(argc, argv, options, 2, 1, 1, &operands, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
     if (status == RT_OK)
-        status = rt_forget_patient(store, operands.items[0], &gone, error);
+        status = find_code(store, key_path, operands.items[0], code, &label, error);
+    if (status == RT_OK)
+        status = rt_forget_patient(store, label, &gone, error);
     if (status == RT_OK)
         status = add_all(store, &gone, &text, error);
     if (status == RT_OK)

@@ -1,5 +1,6 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/memory.h"
+#include "ridgetally/cli/key.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
@@ -9,6 +10,7 @@
 const char rt_load_help[] =
     "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--whole] [--dry-run]\n"
     "                       [--map MAP]\n"
+    "                       [--pseudonym] [--key FILE] [--text]\n"
     "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
     "N]\n"
     "\n"
@@ -27,6 +29,12 @@ const char rt_load_help[] =
     "  --map MAP     how the columns of a sheet of your own become ours; `ridgetally match` drafts one. It "
     "is kept,\n"
     "                and later sheets with this header load without it\n"
+    "Patients can enter under codes that only a key can make: the same patient has the same code in every "
+    "load.\n"
+    "  --pseudonym   replace patient labels by codes; once a store holds codes, every load needs its key\n"
+    "  --key FILE    the key, made when missing; else RIDGETALLY_KEY. Keep it apart from the store\n"
+    "  --text        take free text too (cause of an event); with codes it is left out, for it may name "
+    "people\n"
     "How a file is written is detected in its first megabyte and told; state what is detected wrongly:\n"
     "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
     "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
@@ -83,6 +91,8 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     if (report->same_as_batch > 0)
         rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
     print_unknown_columns(report, text);
+    if (report->text_left_out)
+        rt_text_add(text, "  free text was left out, for it may name people; --text takes it\n");
     print_lines(&report->warnings, "  warning: ", text);
     print_lines(&report->words, "  ", text);
     if (report->details > RT_MOST_DETAILS)
@@ -149,6 +159,10 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
     const char *path = NULL;
     const char *kind = NULL;
     struct rt_written written = {.header_line = 0};
+    const char *key_path = NULL;
+    bool pseudonym = false;
+    bool key_needed = false;
+    struct rt_pseudonym_key key;
     struct rt_load_options load = {.dry_run = false};
     struct rt_operands files = {NULL, 0};
     struct rt_store *store = NULL;
@@ -157,6 +171,9 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
                                         {"--whole", RT_OPTION_FLAG, &load.whole},
                                         {"--dry-run", RT_OPTION_FLAG, &load.dry_run},
                                         {"--map", RT_OPTION_TEXT, &load.map_path},
+                                        {"--pseudonym", RT_OPTION_FLAG, &pseudonym},
+                                        {"--key", RT_OPTION_TEXT, &key_path},
+                                        {"--text", RT_OPTION_FLAG, &load.free_text},
                                         {"--encoding", RT_OPTION_TEXT, &written.encoding},
                                         {"--separator", RT_OPTION_TEXT, &written.separator},
                                         {"--decimal", RT_OPTION_TEXT, &written.decimal},
@@ -172,6 +189,9 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
         status = rt_read_written("load", &written, &load.dialect, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
+    if (status == RT_OK)
+        status = rt_choose_key(store, pseudonym, key_path, &key, &key_needed, error);
+    load.key = key_needed ? &key : NULL;
     if (status == RT_OK)
         status = load_all(store, &files, &load, error);
     rt_store_close(store);

@@ -6,6 +6,7 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/key.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
@@ -29,12 +30,18 @@ struct quarter {
 static enum rt_status load(struct quarter *quarter, const struct rt_operands *files, bool *refused,
                            struct rt_error *error)
 {
-    const struct rt_load_options options = {.kind_given = false};
+    struct rt_load_options options = {.kind_given = false};
+    struct rt_pseudonym_key key;
+    bool key_needed = false;
+    enum rt_status status = rt_choose_key(quarter->store, false, NULL, &key, &key_needed, error);
+    options.key = key_needed ? &key : NULL;
+    if (status != RT_OK)
+        return status;
     quarter->reports = rt_new_array(files->count * RT_RECORD_KINDS, sizeof *quarter->reports);
     if (quarter->reports == NULL)
         return rt_fail_memory(error);
-    enum rt_status status = rt_load_files(quarter->store, (const char *const *)files->items, files->count,
-                                          &options, quarter->reports, &quarter->done, error);
+    status = rt_load_files(quarter->store, (const char *const *)files->items, files->count, &options,
+                           quarter->reports, &quarter->done, error);
     for (size_t i = 0; i < quarter->done; i++)
         rt_print_load_report(&quarter->reports[i], false, &quarter->text);
     *refused = status == RT_PARTIAL;

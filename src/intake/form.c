@@ -182,7 +182,7 @@ static const struct rt_field event_fields[] = {
                 "remade = the crown",
      .key = true,
      .needed = true},
-    TEXT("cause", "short code or text"),
+    {FIELD("cause", RT_FIELD_TEXT, "", "short code or text"), NO_RANGE, .column = "cause", .free_text = true},
 };
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))

@@ -29,6 +29,24 @@ static void take_cells(const struct loader *loader, const struct rt_form *form, 
     }
 }
 
+/* Before anything else looks at the cells: refused rows and their hashes know only the code as well. */
+static void hide_patient(struct loader *loader, const struct rt_form *form, struct record *record)
+{
+    size_t patient = rt_find_field(form, "patient");
+    if (loader->options->key == NULL)
+        return;
+    if (record->cells[patient] != NULL) {
+        rt_pseudonym(loader->options->key, record->cells[patient], loader->code);
+        record->cells[patient] = loader->code;
+    }
+    for (size_t i = 0; i < form->count && !loader->options->free_text; i++) {
+        if (form->fields[i].free_text && record->cells[i] != NULL) {
+            loader->report->text_left_out = loader->report->text_left_out || record->cells[i][0] != '\0';
+            record->cells[i] = NULL; /* as if the file had no such column: what the store holds stays */
+        }
+    }
+}
+
 /* Numbers with a decimal point, whatever the file's mark. */
 static void point_decimals(const struct rt_dialect *dialect, const struct rt_form *form,
                            struct record *record, struct faults *faults)
@@ -102,6 +120,7 @@ static enum rt_status take_row(void *context, const struct rt_row *row, struct r
     enum outcome outcome = OUTCOME_REFUSED;
     enum rt_status status = RT_OK;
     take_cells(loader, form, row, &record);
+    hide_patient(loader, form, &record);
     if (loader->mapping == NULL)
         point_decimals(&loader->report->dialect, form, &record, &faults);
     for (size_t i = 0; loader->mapping != NULL && i < loader->mapping->fault_count; i++)
@@ -299,7 +318,8 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     return status == RT_OK ? rt_text_status(&report->words, error) : status;
 }
 
-static enum rt_status load_file(struct rt_store *store, struct rt_load_report *report, struct rt_error *error)
+static enum rt_status load_file(struct rt_store *store, const struct rt_load_options *options,
+                                struct rt_load_report *report, struct rt_error *error)
 {
     struct loader *loader = rt_new_array(1, sizeof *loader); /* too large for the stack to be polite */
     if (loader == NULL)
@@ -307,9 +327,12 @@ static enum rt_status load_file(struct rt_store *store, struct rt_load_report *r
     loader->store = store;
     loader->report = report;
     loader->kind = report->kind;
+    loader->options = options;
     enum rt_status status = rt_transaction_begin(store, error);
     if (status == RT_OK) {
-        status = open_loader(loader, error);
+        status = rt_keep_to_key(store, options->key, error);
+        if (status == RT_OK)
+            status = open_loader(loader, error);
         if (status == RT_OK)
             status = load_rows(loader, error);
         close_loader(loader);
@@ -360,12 +383,13 @@ static enum rt_status order_files(struct rt_store *store, const char *const *pat
     return status;
 }
 
-static enum rt_status load_in_order(struct rt_store *store, size_t count, struct rt_load_report *reports,
-                                    size_t *done, struct rt_error *error)
+static enum rt_status load_in_order(struct rt_store *store, const struct rt_load_options *options,
+                                    size_t count, struct rt_load_report *reports, size_t *done,
+                                    struct rt_error *error)
 {
     bool refused = false;
     for (size_t i = 0; i < count; i++) {
-        enum rt_status status = load_file(store, &reports[i], error);
+        enum rt_status status = load_file(store, options, &reports[i], error);
         if (status != RT_OK)
             return status;
         refused = refused || reports[i].rows_refused > 0;
@@ -385,7 +409,7 @@ enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, s
         status = rt_transaction_begin(store, error); /* files see each other, and all are rolled back */
     if (status != RT_OK)
         return status;
-    status = load_in_order(store, placed, reports, done, error);
+    status = load_in_order(store, options, placed, reports, done, error);
     if (options->dry_run)
         rt_transaction_rollback(store);
     return status;

@@ -65,6 +65,8 @@ struct loader {
     struct mapping *mapping; /* NULL: a native file */
     struct rt_load_report *report;
     enum rt_record_kind kind;
+    const struct rt_load_options *options;
+    char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
     int64_t batch;
     bool header_read;
     size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */

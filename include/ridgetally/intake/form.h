@@ -38,8 +38,9 @@ struct rt_field {
     const char *unit;
     const char *meaning;
     enum rt_field_type type;
-    bool key;    /* the column must be in the header */
-    bool needed; /* the cell must not be empty */
+    bool key;       /* the column must be in the header */
+    bool needed;    /* the cell must not be empty */
+    bool free_text; /* may name people: only taken with codes for patients when asked for */
 };
 
 enum { RT_MOST_FIELDS = 48, RT_MOST_COLUMNS = 64 };

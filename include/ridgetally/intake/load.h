@@ -17,6 +17,7 @@
 #include "ridgetally/intake/dialect.h"
 #include "ridgetally/intake/form.h"
 #include "ridgetally/intake/map.h"
+#include "ridgetally/intake/pseudonym.h"
 #include "ridgetally/store/store.h"
 
 #include <stdbool.h>
@@ -44,6 +45,7 @@ struct rt_load_report {
     long details;            /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
     struct rt_text words;    /* one line each: line number, column, what; never a case label */
     struct rt_text warnings; /* one line each: doubts about the file as a whole that it raised */
+    bool text_left_out;      /* free text was not taken: it may name people */
     struct rt_text unknown_columns; /* comma-separated names the form does not have */
 };
 
@@ -53,7 +55,10 @@ struct rt_load_options {
     struct rt_dialect dialect; /* what is not to be detected */
     bool whole;           /* each file is all of the records of its kind; two files of one kind are RT_USE */
     const char *map_path; /* a map for all files; NULL = one kept in the store that fits the header, if any */
-    bool dry_run;         /* do everything, then roll it all back */
+    const struct rt_pseudonym_key
+        *key;       /* patients enter under codes of this key (pseudonym.h); NULL = as labelled */
+    bool free_text; /* with a key: take free text too (else left out and told), it may name people */
+    bool dry_run;   /* do everything, then roll it all back */
 };
 
 /* Load count files. A file read through a map gives one batch for each kind it feeds, so reports needs room for
