@@ -203,6 +203,22 @@ static void near_equal_labels(void **state)
                "or .0|if they are one implant, type one label everywhere\n");
 }
 
+static void codes_that_begin_alike(void **state)
+{
+    struct bench *bench = *state;
+    load(bench, "i.csv",
+         "patient,implant,tooth\nK0123456789ab-xyz,a\nK0123456789ab-xyy,a\nK0123456789ac-xyz,a\nP0123456789ab-xyz,"
+         "a\n"
+         "P0123456789ab-xyy,a\nK0123456789ad-xy,a\nK0123456789ad-xz,a\n");
+    static const char words[] =
+        "contradiction||another patient's label differs from this one's only in letter case, "
+        "spaces, punctuation or leading zeros|if they are one person, type one label everywhere";
+    char expected[512];
+    snprintf(expected, sizeof expected,
+             "K0123456789ab-xyy||0|patient||%s\nK0123456789ab-xyz||0|patient||%s\n", words, words);
+    doubts_are(bench, "near-equal-codes", expected);
+}
+
 static void labels_that_identify(void **state)
 {
     struct bench *bench = *state;
@@ -602,6 +618,7 @@ static void every_check_is_tested_here(void **state)
                                          "loading-before-placement",
                                          "loading-before-uncovering",
                                          "loading-date-but-not-loaded",
+                                         "near-equal-codes",
                                          "near-equal-implants",
                                          "near-equal-patients",
                                          "not-recorded",
@@ -650,6 +667,7 @@ int main(void)
         ON_BENCH(stalls),
         ON_BENCH(patients),
         ON_BENCH(near_equal_labels),
+        ON_BENCH(codes_that_begin_alike),
         ON_BENCH(labels_that_identify),
         ON_BENCH(readings_against_their_implant),
         ON_BENCH(removal_and_death_of_the_whole_patient),

@@ -302,6 +302,24 @@ static void wrong_queries_are_reported(void **state)
     assert_int_equal(rt_query_open_text(bench->store, "SELECT \"no such column\"", &query, NULL), RT_STORE);
 }
 
+/* Two steps of one number would leave stores of the same number with different tables. */
+static void steps_are_numbered_without_gaps(void **state)
+{
+    (void)state;
+    size_t count = 0;
+    int number = 0;
+    const struct rt_resource *all = rt_resources(&count);
+    for (size_t i = 0; i < count; i++) {
+        char begins[16];
+        snprintf(begins, sizeof begins, "sql/%03d-", number + 1);
+        if (strncmp(all[i].name, begins, strlen(begins)) == 0)
+            number++;
+        else if (strncmp(all[i].name, "sql/", 4) == 0 && strchr(all[i].name + 4, '/') == NULL)
+            fail_msg("%s is not step %d", all[i].name, number + 1);
+    }
+    assert_int_equal(number, rt_schema_number());
+}
+
 static void every_embedded_query_can_be_prepared(void **state)
 {
     struct bench *bench = *state;
@@ -500,6 +518,7 @@ int main(void)
         ON_BENCH(a_failed_update_leaves_the_store_as_it_was),
         ON_BENCH(values_are_bound_and_read_back),
         ON_BENCH(wrong_queries_are_reported),
+        cmocka_unit_test(steps_are_numbered_without_gaps),
         ON_BENCH(every_embedded_query_can_be_prepared),
         ON_BENCH(transactions_nest),
         ON_BENCH(a_reader_writes_nothing),
