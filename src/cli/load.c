@@ -8,13 +8,13 @@
 #include <string.h>
 
 const char rt_load_help[] =
-    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--whole] [--dry-run]\n"
-    "                       [--map MAP]\n"
-    "                       [--pseudonym] [--key FILE] [--text]\n"
+    "Usage: ridgetally load FILE... [--store FILE] [--kind implants|followups|events] [--map MAP]\n"
+    "                       [--whole] [--dry-run] [--pseudonym] [--key FILE] [--text] [--sheet NAME]\n"
     "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
     "N]\n"
     "\n"
-    "Loads records from CSV files. The kind of a file is told by its header. Files are taken in the order\n"
+    "Loads records from CSV files and .xlsx workbooks. The kind of a file is told by its header. Files are "
+    "taken in the order\n"
     "implants, followups, events; each is one batch, in whole or not at all. Rows already in the store "
     "change\n"
     "nothing; a known row with other values is a correction. Rows that cannot enter are refused, wait among "
@@ -36,6 +36,7 @@ const char rt_load_help[] =
     "  --text        take free text too (cause of an event); with codes it is left out, for it may name "
     "people\n"
     "How a file is written is detected in its first megabyte and told; state what is detected wrongly:\n"
+    "  --sheet NAME           the sheet of an .xlsx workbook that has several\n"
     "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
     "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
     "  --decimal MARK         comma or point; never guessed from numbers such as 1,234\n"
@@ -174,6 +175,7 @@ enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
                                         {"--pseudonym", RT_OPTION_FLAG, &pseudonym},
                                         {"--key", RT_OPTION_TEXT, &key_path},
                                         {"--text", RT_OPTION_FLAG, &load.free_text},
+                                        {"--sheet", RT_OPTION_TEXT, &written.sheet},
                                         {"--encoding", RT_OPTION_TEXT, &written.encoding},
                                         {"--separator", RT_OPTION_TEXT, &written.separator},
                                         {"--decimal", RT_OPTION_TEXT, &written.decimal},

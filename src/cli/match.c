@@ -5,9 +5,8 @@
 #include "ridgetally/cli/records.h"
 
 const char rt_match_help[] =
-    "Usage: ridgetally match FILE [--out MAP] [--encoding ENCODING] [--separator SEPARATOR] [--decimal "
-    "MARK]\n"
-    "                        [--header-line N]\n"
+    "Usage: ridgetally match FILE [--out MAP] [--sheet NAME] [--encoding ENCODING] [--separator SEPARATOR]\n"
+    "                        [--decimal MARK] [--header-line N]\n"
     "\n"
     "Drafts a map for a sheet of your own: which of its columns are which of ours, in which unit, sign and "
     "code, by\n"
@@ -16,6 +15,7 @@ const char rt_match_help[] =
     "sheet does not prove, such as the order of day and month, stands as ask until you decide it.\n"
     "  --out MAP     write the draft there; else it is printed\n"
     "How the file is written is detected; state what is detected wrongly as for load:\n"
+    "  --sheet NAME           the sheet of a workbook that has several\n"
     "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
     "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
     "  --decimal MARK         comma or point\n"
@@ -44,6 +44,7 @@ enum rt_status rt_read_written(const char *verb, const struct rt_written *writte
         rt_error_remedy(error, "see `ridgetally %s --help`", verb);
         return RT_USE;
     }
+    dialect->sheet = written->sheet;
     dialect->header_line = written->header_line;
     return RT_OK;
 }
@@ -56,6 +57,7 @@ enum rt_status rt_match_verb(int argc, char **argv, struct rt_error *error)
     struct rt_operands files = {NULL, 0};
     struct rt_text draft = {0};
     const struct rt_option options[] = {{"--out", RT_OPTION_TEXT, &out},
+                                        {"--sheet", RT_OPTION_TEXT, &written.sheet},
                                         {"--encoding", RT_OPTION_TEXT, &written.encoding},
                                         {"--separator", RT_OPTION_TEXT, &written.separator},
                                         {"--decimal", RT_OPTION_TEXT, &written.decimal},

@@ -277,10 +277,37 @@ static enum rt_status detect(const char *name, const char *bytes, size_t length,
     return status;
 }
 
+/* Cells of a workbook come decoded and apart, numbers with points: only the header is sought. */
+static enum rt_status detect_in_workbook(const char *path, const char *bytes, size_t length,
+                                         const struct rt_header_judge *judge, struct rt_dialect *dialect,
+                                         struct rt_error *error)
+{
+    struct search search = {.judge = judge, .given_line = dialect->header_line};
+    struct rt_dialect trial = {.workbook = true, .sheet = dialect->sheet};
+    struct rt_error unused = {0};
+    dialect->workbook = true;
+    dialect->decimal = dialect->decimal == '\0' ? '.' : dialect->decimal;
+    enum rt_status status =
+        path != NULL ? rt_read_dialect_rows(path, &trial, look_at_row, &search, NULL, &unused)
+                     : rt_read_row_bytes("", bytes, length, true, &trial, look_at_row, &search, &unused);
+    if (dialect->header_line == 0)
+        dialect->header_line = search.line;
+    return settle(status, error);
+}
+
+static bool is_workbook(const char *bytes, size_t length)
+{
+    return length >= 4 && memcmp(bytes, "PK\x03\x04", 4) == 0;
+}
+
 enum rt_status rt_detect_dialect_bytes(const char *bytes, size_t length, bool whole,
                                        const struct rt_dialect *given, const struct rt_header_judge *judge,
                                        struct rt_dialect *dialect, struct rt_error *error)
 {
+    if (whole && is_workbook(bytes, length)) {
+        *dialect = given == NULL ? (struct rt_dialect){.header_line = 0} : *given;
+        return detect_in_workbook(NULL, bytes, length, judge, dialect, error);
+    }
     return detect("", bytes, length, whole, given, judge, dialect, error);
 }
 
@@ -296,8 +323,13 @@ enum rt_status rt_detect_dialect(const char *path, const struct rt_dialect *give
     if (status == RT_OK) {
         size_t length = fread(sample, 1, RT_SAMPLE_BYTES, stream);
         bool whole = length < RT_SAMPLE_BYTES; /* a failing disk is told by the reading that follows */
-        status = detect(path, sample, length, whole, given, judge, dialect, error);
         fclose(stream);
+        if (is_workbook(sample, length)) {
+            *dialect = given == NULL ? (struct rt_dialect){.header_line = 0} : *given;
+            status = detect_in_workbook(path, NULL, 0, judge, dialect, error);
+        } else {
+            status = detect(path, sample, length, whole, given, judge, dialect, error);
+        }
     }
     free(sample);
     return status;
@@ -324,6 +356,13 @@ void rt_add_dialect(struct rt_text *text, const struct rt_dialect *dialect)
     const char *decimal = dialect->decimal == ','   ? "decimal comma"
                           : dialect->decimal == '.' ? "decimal point"
                                                     : "no decimals seen";
+    if (dialect->workbook) {
+        rt_text_add(text, "workbook, ");
+        rt_text_add(text, dialect->sheet == NULL ? "its only sheet" : "sheet ");
+        rt_text_add_plain(text, dialect->sheet);
+        rt_text_format(text, ", header on row %ld", dialect->header_line > 0 ? dialect->header_line : 1);
+        return;
+    }
     rt_text_format(text, "%s, %s, %s, header on line %ld", encoding_name(dialect->encoding),
                    separator_name(dialect->separator), decimal,
                    dialect->header_line > 0 ? dialect->header_line : 1);

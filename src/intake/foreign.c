@@ -16,6 +16,7 @@ static struct rt_dialect merge(const struct rt_dialect *options, const struct rt
     merged.separator = merged.separator == '\0' ? map->separator : merged.separator;
     merged.decimal = merged.decimal == '\0' ? map->decimal : merged.decimal;
     merged.header_line = merged.header_line == 0 ? map->header_line : merged.header_line;
+    merged.sheet = merged.sheet == NULL ? map->sheet : merged.sheet;
     return merged;
 }
 
@@ -156,9 +157,9 @@ enum rt_status plan_file(struct rt_store *store, const char *path, const struct 
                          struct file_plan *plan, struct rt_error *error)
 {
     enum rt_record_kind kind = options->kind;
-    if (options->map_path != NULL)
-        return use_map_file(path, options, plan, error);
-    enum rt_status status = find_kept_map(store, path, options, plan, error);
+    enum rt_status status = options->map_path != NULL ? use_map_file(path, options, plan, error)
+                                                      : find_kept_map(store, path, options, plan, error);
+    plan->dialect.sheet = options->dialect.sheet; /* the map read here is gone */
     if (status != RT_OK || plan->map_text != NULL)
         return status;
     status = rt_look_at_file(path, options, &plan->dialect, &kind, error);
@@ -177,5 +178,8 @@ enum rt_status take_plan(struct rt_load_report *report, const struct file_plan *
     report->map = rt_new_array(1, sizeof *report->map);
     if (report->map_text == NULL || report->map == NULL)
         return rt_fail_memory(error);
-    return rt_parse_map("", report->map_text, strlen(report->map_text), report->map, error);
+    enum rt_status status = rt_parse_map("", report->map_text, strlen(report->map_text), report->map, error);
+    if (report->dialect.sheet == NULL)
+        report->dialect.sheet = report->map->dialect.sheet; /* which lives as long as the report */
+    return status;
 }

@@ -289,6 +289,10 @@ static enum rt_status take_statement(struct parser *parser)
     if (strcmp(word, "teeth") == 0)
         return take_teeth(parser, &parser->teeth);
     const char *value = next_word(parser);
+    if (strcmp(word, "sheet") == 0 && value[0] != '\0') {
+        dialect->sheet = value;
+        return RT_OK;
+    }
     if (strcmp(word, "encoding") == 0 && rt_find_encoding(value, &dialect->encoding))
         return RT_OK;
     if (strcmp(word, "separator") == 0 && rt_find_separator(value, &dialect->separator))

@@ -467,6 +467,11 @@ static void add_stated(const struct sheet *sheet, const struct rt_dialect *given
                             : given->separator == '\t' ? "tab"
                             : given->separator == '|'  ? "bar"
                                                        : "comma";
+    if (given->sheet != NULL) {
+        rt_text_add(draft, "sheet ");
+        add_quoted(draft, given->sheet);
+        rt_text_add(draft, "\n");
+    }
     if (given->encoding != RT_ENCODING_DETECT)
         rt_text_format(draft, "encoding %s\n", encodings[given->encoding]);
     if (given->separator != '\0')

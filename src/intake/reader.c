@@ -1,6 +1,7 @@
 #include "ridgetally/intake/reader.h"
 
 #include "decode.h"
+#include "workbook.h"
 
 #include "ridgetally/base/memory.h"
 
@@ -327,6 +328,44 @@ static enum rt_status start(struct reader *reader, const struct rt_dialect *dial
     return RT_OK;
 }
 
+static enum rt_status sink_cell(void *context, const char *text, size_t length)
+{
+    struct reader *reader = context;
+    take_cell((void *)(uintptr_t)text, length, reader); /* which only copies */
+    return reader->status;
+}
+
+static enum rt_status sink_row(void *context, long line)
+{
+    struct reader *reader = context;
+    reader->row_line = line;
+    take_row('\n', reader);
+    return reader->status;
+}
+
+/* The rows of a workbook's sheet, by the same way as those of a text file. */
+static enum rt_status read_book(struct reader *reader, const char *path, const char *bytes, size_t length)
+{
+    struct row_sink sink = {sink_cell, sink_row, reader};
+    enum rt_status status = read_workbook(path, bytes, length, reader->dialect.sheet, &sink, reader->error);
+    if (status != RT_OK && status != RT_PARTIAL)
+        rt_error_locate(reader->error, reader->path, 0, NULL);
+    return status;
+}
+
+static enum rt_status hash_stream(struct reader *reader, FILE *stream)
+{
+    unsigned char chunk[CHUNK_BYTES];
+    size_t got = 0;
+    while ((got = fread(chunk, 1, sizeof chunk, stream)) > 0)
+        rt_sha256_add(&reader->hash, chunk, got);
+    if (!ferror(stream))
+        return RT_OK;
+    rt_fail(reader->error, RT_SYSTEM, "cannot read: %s", strerror(errno));
+    rt_error_locate(reader->error, reader->path, 0, NULL);
+    return RT_SYSTEM;
+}
+
 static enum rt_status check_any_row(struct reader *reader)
 {
     char message[80];
@@ -361,7 +400,9 @@ static enum rt_status read_file(const char *path, const struct rt_dialect *diale
         return status;
     status = start(&reader, dialect);
     if (status == RT_OK)
-        status = read_stream(&reader, stream);
+        status = reader.dialect.workbook ? read_book(&reader, path, NULL, 0) : read_stream(&reader, stream);
+    if (status == RT_OK && reader.dialect.workbook && sha256 != NULL)
+        status = hash_stream(&reader, stream);
     if (status == RT_OK)
         status = check_any_row(&reader);
     if (sha256 != NULL)
@@ -394,6 +435,11 @@ enum rt_status rt_read_row_bytes(const char *name, const char *bytes, size_t len
     size_t skip = 0;
     reader.error = error == NULL ? &local : error;
     enum rt_status status = start(&reader, dialect);
+    if (status == RT_OK && reader.dialect.workbook) {
+        status = read_book(&reader, NULL, bytes, length);
+        release(&reader);
+        return status;
+    }
     if (status == RT_OK)
         status = check_start(&reader, start_of_bytes, length, &skip);
     for (size_t at = skip; status == RT_OK && at < length; at += CHUNK_BYTES)

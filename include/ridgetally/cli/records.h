@@ -23,7 +23,7 @@ enum rt_status rt_forget_verb(int argc, char **argv, struct rt_error *error);
 
 /* What the options of load and match state about how a file is written; NULL and 0 = nothing. */
 struct rt_written {
-    const char *encoding, *separator, *decimal;
+    const char *sheet, *encoding, *separator, *decimal;
     long header_line;
 };
 

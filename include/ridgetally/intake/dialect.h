@@ -26,9 +26,11 @@ enum rt_encoding {
 /* Zero members: to be detected, or (decimal) not proven by any cell. */
 struct rt_dialect {
     enum rt_encoding encoding;
-    char separator;   /* , ; tab | */
-    char decimal;     /* . or , */
-    long header_line; /* 1-based; rows before it are skipped, and rows that repeat it */
+    char separator;    /* , ; tab | */
+    char decimal;      /* . or , */
+    long header_line;  /* 1-based; rows before it are skipped, and rows that repeat it */
+    bool workbook;     /* an .xlsx workbook: encoding and separator mean nothing */
+    const char *sheet; /* of a workbook, owned by who states it; NULL = its only one */
 };
 
 /* Who knows what a header looks like. */

@@ -225,3 +225,46 @@ run undo --store store.db 1
 exits 0
 run load --store store.db next.csv
 exits 3
+
+test_that "an .xlsx workbook (written by other software) loads by sheet name, dates and truth values told by the cells"
+cp "$SOURCE/tests/cli/foreign/invented.xlsx" .
+head -n 21 small-implants.csv > twenty.csv
+fresh
+run load --store store.db twenty.csv
+exits 0
+records > native
+fresh
+run load --store store.db invented.xlsx
+exits 3
+warns "ridgetally: invented.xlsx: the workbook has several sheets: Notes, Cases & more: say --sheet and the name of one"
+run load --store store.db invented.xlsx --sheet "Cases & more"
+exits 0
+says "read as workbook, sheet Cases & more, header on row 3"
+says "20 rows: 20 new"
+records > foreign
+same native foreign
+
+test_that "a workbook is matched, and its sheet is kept in the map"
+run match invented.xlsx --sheet "Cases & more" --out book.map
+exits 0
+has book.map 'sheet "Cases & more"'
+sed -i 's/^teeth ask/teeth iso/' book.map
+fresh
+run load --store store.db --map book.map invented.xlsx
+exits 0
+records > foreign
+same native foreign
+run load --store store.db invented.xlsx
+exits 0
+says "read as workbook, sheet Cases & more, header on row 3, through the map of batch 1"
+says "20 rows: 0 new, 0 changed, 20 unchanged"
+run load --store store.db --map book.map invented.xlsx --sheet Notes
+exits 3
+warns "the sheet lacks a column of the map: 'patient'"
+
+test_that "a damaged workbook is one clear line"
+head -c 4000 invented.xlsx > cut.xlsx
+run load --store store.db cut.xlsx
+exits 3
+warns "ridgetally: cut.xlsx: this workbook is damaged: open it in a spreadsheet program and save it again"
+holds test "$(wc -l < err)" -eq 1

@@ -202,7 +202,7 @@ fresh
 cp store.db database.csv
 mkdir folder.csv
 refused binary.csv "not a text file"
-refused workbook.csv "a spreadsheet workbook, not CSV"
+refused workbook.csv "this workbook is damaged"
 refused database.csv "a database, not CSV"
 refused folder.csv "this is a folder"
 refused none.csv "No such file"
