@@ -2,6 +2,7 @@
  * (tests/simulate), which is embedded. */
 #include "plan.h"
 
+#include "ridgetally/base/number.h"
 #include "ridgetally/base/resource.h"
 #include "ridgetally/figure/catalogue.h"
 
@@ -19,21 +20,34 @@ struct line {
     char coverage[16], naive[16];
 };
 
-/* method,size,practices,defined,coverage,naive_coverage,mean_width; empty cells where nothing was defined. */
+/* Copy the cell at text, cut to size bytes; returns where the next one begins. */
+static const char *take_cell(const char *text, char *cell, size_t size)
+{
+    const size_t length = strcspn(text, ",\n");
+    snprintf(cell, size, "%.*s", (int)length, text);
+    return text + length + (text[length] == ',');
+}
+
+static const char *take_number(const char *text, long *number)
+{
+    char cell[24];
+    text = take_cell(text, cell, sizeof cell);
+    if (!rt_parse_integer(cell, number))
+        *number = -1;
+    return text;
+}
+
+/* method,size,practices,defined,coverage,naive_coverage,mean_width; empty cells where nothing was defined. False at the
+ * end of the table. */
 static bool read_line(const char *text, struct line *line)
 {
-    int used = 0;
-    *line = (struct line){.size = 0};
-    if (sscanf(text, "%159[^,\n],%ld,%ld,%ld,%n", line->method, &line->size, &line->practices, &line->defined,
-               &used) != 4 ||
-        used == 0)
-        return false;
-    text += used;
-    snprintf(line->coverage, sizeof line->coverage, "%.*s", (int)strcspn(text, ",\n"), text);
-    text += strcspn(text, ",\n");
-    text += *text == ',';
-    snprintf(line->naive, sizeof line->naive, "%.*s", (int)strcspn(text, ",\n"), text);
-    return true;
+    text = take_cell(text, line->method, sizeof line->method);
+    text = take_number(text, &line->size);
+    text = take_number(text, &line->practices);
+    text = take_number(text, &line->defined);
+    text = take_cell(text, line->coverage, sizeof line->coverage);
+    take_cell(text, line->naive, sizeof line->naive);
+    return line->size > 0 && line->practices > 0 && line->defined >= 0;
 }
 
 /* What the catalogue calls the measure that a method's name begins with, and the rest of the name. */
