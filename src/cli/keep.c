@@ -7,9 +7,16 @@
 
 const char rt_undo_help[] = "Usage: ridgetally undo BATCH [--store FILE]\n"
                             "\n"
-                            "Takes the latest loaded file back out: the records, the doubts and the refused "
-                            "rows are exactly as before it.\n"
-                            "Batches are undone from the latest back; `load` prints their numbers.\n"
+                            "Takes a loaded file back out. After undoing the latest, the records, the doubts "
+                            "and the refused rows are "
+                            "exactly as\n"
+                            "before it. An earlier one can be undone when no later file changed, held or "
+                            "added to its rows and no doubt of "
+                            "it was\n"
+                            "answered; else it says which batches are in the way, and how many rows each. "
+                            "Audits recorded since are kept "
+                            "and marked\n"
+                            "as restated. `load` prints the numbers of batches.\n"
                             "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n";
 
 const char rt_verify_help[] =

@@ -14,7 +14,7 @@ static const struct rt_verb verbs[] = {
     {"match", "draft a map for a sheet of your own", rt_match_help, rt_match_verb},
     {"doubts", "what is missing, implausible or contradictory in the records", rt_doubts_help,
      rt_doubts_verb},
-    {"undo", "take the latest loaded file back out", rt_undo_help, rt_undo_verb},
+    {"undo", "take a loaded file back out", rt_undo_help, rt_undo_verb},
     {"forget", "erase a patient", rt_forget_help, rt_forget_verb},
     {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},

@@ -90,8 +90,6 @@ static enum rt_status strike_all(struct rt_store *store, const char *label, stru
          "UPDATE batch SET file_name = :text WHERE id = :id", false},
         {"SELECT id, map_text FROM batch WHERE instr(map_text, :label) > 0",
          "UPDATE batch SET map_text = :text WHERE id = :id", true},
-        {"SELECT id, reply FROM doubt_answer WHERE instr(reply, :label) > 0",
-         "UPDATE doubt_answer SET reply = :text WHERE id = :id", false},
         {"SELECT id, decision FROM audit_note WHERE instr(decision, :label) > 0",
          "UPDATE audit_note SET decision = :text WHERE id = :id", false},
         {"SELECT id, reply FROM doubt_answer WHERE instr(reply, :label) > 0",

@@ -96,11 +96,13 @@ static enum rt_status restore_table(struct rt_store *store, int64_t batch, const
     return status;
 }
 
-static enum rt_status restore_all(struct rt_store *store, int64_t batch, struct rt_error *error)
+static enum rt_status restore_all(struct rt_store *store, int64_t batch, bool latest, struct rt_error *error)
 {
-    static const char *const tables[] = {"implant", "reading", "event", "doubt", "refused_row"};
+    static const char *const tables[] = {"implant", "reading", "event", "refused_row", "doubt"};
+    size_t count =
+        sizeof tables / sizeof tables[0] - (latest ? 0 : 1); /* else the checks settle the doubts */
     enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < sizeof tables / sizeof tables[0]; i++)
+    for (size_t i = 0; status == RT_OK && i < count; i++)
         status = restore_table(store, batch, tables[i], error);
     return status;
 }
@@ -117,52 +119,158 @@ static enum rt_status run_for_batch(struct rt_store *store, const char *sql, int
     return status;
 }
 
-static enum rt_status remove_rows(struct rt_store *store, int64_t batch, struct rt_error *error)
+static enum rt_status run_steps(struct rt_store *store, const char *const *steps, size_t count, int64_t batch,
+                                struct rt_error *error)
 {
-    static const char *const steps[] = {
-        "DELETE FROM doubt_answer WHERE doubt_id IN (SELECT id FROM doubt WHERE batch_id = :batch)",
-        "DELETE FROM seen_rows WHERE batch_id = :batch",
-        "DELETE FROM doubt WHERE batch_id = :batch",
-        "DELETE FROM refused_row WHERE batch_id = :batch",
-        "DELETE FROM event WHERE batch_id = :batch",
-        "DELETE FROM reading WHERE batch_id = :batch",
-        "DELETE FROM implant WHERE batch_id = :batch",
-        "DELETE FROM patient WHERE batch_id = :batch",
-    };
     enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < sizeof steps / sizeof steps[0]; i++)
+    for (size_t i = 0; status == RT_OK && i < count; i++)
         status = run_for_batch(store, steps[i], batch, error);
     return status;
 }
 
-static enum rt_status check_latest(struct rt_store *store, int64_t batch, struct rt_error *error)
+/* Doubts about rows the batch brought go with them, because the ids of these rows may be used again. */
+static const char leaving_sql[] =
+    "INSERT OR IGNORE INTO temp.leaving SELECT id FROM doubt WHERE subject IN ("
+    "SELECT 'patient:' || id FROM patient WHERE batch_id = :batch "
+    "UNION ALL SELECT 'implant:' || id FROM implant WHERE batch_id = :batch "
+    "UNION ALL SELECT 'reading:' || id FROM reading WHERE batch_id = :batch "
+    "UNION ALL SELECT 'event:' || id FROM event WHERE batch_id = :batch "
+    "UNION ALL SELECT 'refused:' || id FROM refused_row WHERE batch_id = :batch) "
+    "OR implant_id IN (SELECT id FROM implant WHERE batch_id = :batch) "
+    "OR patient_id IN (SELECT id FROM patient WHERE batch_id = :batch)";
+
+static const char leave_sql[] =
+    "DELETE FROM doubt_answer WHERE doubt_id IN (SELECT id FROM temp.leaving);"
+    "DELETE FROM history WHERE table_name = 'doubt' AND row_id IN (SELECT id FROM temp.leaving);"
+    "DELETE FROM doubt WHERE id IN (SELECT id FROM temp.leaving);"
+    "DELETE FROM temp.leaving";
+
+/* Of the latest batch all doubts it raised go; of another only those above, the checks settle the rest. */
+static enum rt_status remove_doubts(struct rt_store *store, int64_t batch, bool latest,
+                                    struct rt_error *error)
+{
+    enum rt_status status = rt_run_script(
+        store, "CREATE TEMP TABLE IF NOT EXISTS leaving (id INTEGER PRIMARY KEY) STRICT", error);
+    if (status == RT_OK)
+        status = run_for_batch(store, leaving_sql, batch, error);
+    if (status == RT_OK && latest)
+        status = run_for_batch(
+            store, "INSERT OR IGNORE INTO temp.leaving SELECT id FROM doubt WHERE batch_id = :batch", batch,
+            error);
+    return status == RT_OK ? rt_run_script(store, leave_sql, error) : status;
+}
+
+static enum rt_status remove_rows(struct rt_store *store, int64_t batch, struct rt_error *error)
+{
+    static const char *const steps[] = {
+        "DELETE FROM seen_rows WHERE batch_id = :batch", "DELETE FROM refused_row WHERE batch_id = :batch",
+        "DELETE FROM event WHERE batch_id = :batch",     "DELETE FROM reading WHERE batch_id = :batch",
+        "DELETE FROM implant WHERE batch_id = :batch",   "DELETE FROM patient WHERE batch_id = :batch",
+        "DELETE FROM history WHERE batch_id = :batch",
+    };
+    return run_steps(store, steps, sizeof steps / sizeof steps[0], batch, error);
+}
+
+/* The first row of a query about the batch: two numbers, `otherwise` where there is none. */
+static enum rt_status read_two(struct rt_store *store, const char *sql, int64_t batch, int64_t otherwise,
+                               int64_t numbers[2], struct rt_error *error)
 {
     struct rt_query *query = NULL;
     bool row = false;
-    enum rt_status status = rt_query_open_text(store,
-                                               "SELECT (SELECT max(id) FROM batch WHERE undone_at IS NULL), "
-                                               "(SELECT undone_at IS NOT NULL FROM batch WHERE id = :batch)",
-                                               &query, error);
+    enum rt_status status = rt_query_open_text(store, sql, &query, error);
     rt_bind_integer(query, ":batch", batch);
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
-    int64_t latest = status == RT_OK && row ? rt_column_integer(query, 0, 0) : 0;
-    int64_t undone = status == RT_OK && row ? rt_column_integer(query, 1, -1) : -1;
+    for (int i = 0; i < 2; i++)
+        numbers[i] = status == RT_OK && row ? rt_column_integer(query, i, otherwise) : otherwise;
     rt_query_close(query);
-    if (status != RT_OK || (undone == 0 && latest == batch))
+    return status;
+}
+
+/* Doubts follow from the records, so the checks bring them up to date; what they turn here is no batch's doing and leaves
+ * no history. Doubts raised by an undone batch that stand no more go, the others pass to a batch in force. */
+static enum rt_status settle_doubts(struct rt_store *store, int64_t batch, struct rt_error *error)
+{
+    static const char *const steps[] = {
+        "INSERT OR IGNORE INTO temp.leaving SELECT id FROM doubt WHERE batch_id = :batch AND state = "
+        "'mended'",
+        "UPDATE doubt SET batch_id = (SELECT coalesce(min(CASE WHEN id > :batch THEN id END), max(id)) FROM "
+        "batch WHERE undone_at IS NULL) WHERE batch_id = :batch AND state <> 'mended'",
+        "UPDATE doubt SET mended_batch_id = (SELECT max(id) FROM batch WHERE undone_at IS NULL) WHERE "
+        "mended_batch_id IN (SELECT id FROM batch WHERE undone_at IS NOT NULL AND :batch > 0)",
+    };
+    int64_t now[2]; /* the latest batch in force, the last entry of history */
+    long raised = 0;
+    long mended = 0;
+    enum rt_status status =
+        read_two(store,
+                 "SELECT max(id), (SELECT max(id) FROM history) FROM batch WHERE undone_at IS "
+                 "NULL AND :batch > 0",
+                 batch, 0, now, error);
+    if (status != RT_OK || now[0] == 0)
         return status;
-    if (undone < 0) {
-        rt_fail(error, RT_USE, "there is no batch %lld", (long long)batch);
-        rt_error_remedy(error, "`ridgetally load` prints the number of each batch");
-    } else if (undone > 0) {
-        rt_fail(error, RT_USE, "batch %lld is undone already", (long long)batch);
-        rt_error_remedy(error, "there is nothing to do");
-    } else {
-        rt_fail(error, RT_USE, "batch %lld is not the latest: later batches may build on it",
-                (long long)batch);
-        rt_error_remedy(error, "undo batch %lld first", (long long)latest);
+    status = refresh_doubts(store, now[0], true, &raised, &mended, error);
+    if (status == RT_OK)
+        status = run_for_batch(store, "DELETE FROM history WHERE id > :batch", now[1], error);
+    if (status == RT_OK)
+        status = run_steps(store, steps, sizeof steps / sizeof steps[0], batch, error);
+    return status == RT_OK ? rt_run_script(store, leave_sql, error) : status;
+}
+
+/* --- what stands in the way -------------------------------------------------------------------------------- */
+
+/* The batches that touch its rows, "batch 4 (12), batch 5 (1)". */
+static enum rt_status list_later(struct rt_store *store, int64_t batch, struct rt_text *list, int64_t *last,
+                                 struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open(store, "sql/intake/later-batches-on-rows.sql", &query, error);
+    rt_bind_integer(query, ":batch", batch);
+    bool row = status == RT_OK;
+    while (status == RT_OK && row) {
+        status = rt_query_next(query, &row, error);
+        if (status != RT_OK || !row)
+            break;
+        *last = rt_column_integer(query, 0, 0);
+        rt_text_format(list, "%sbatch %lld (%lld)", list->length > 0 ? ", " : "", (long long)*last,
+                       (long long)rt_column_integer(query, 1, 0));
     }
-    return RT_USE;
+    rt_query_close(query);
+    return status == RT_OK ? rt_text_status(list, error) : status;
+}
+
+static enum rt_status check_later(struct rt_store *store, int64_t batch, struct rt_error *error)
+{
+    struct rt_text list = {0};
+    int64_t last = 0;
+    enum rt_status status = list_later(store, batch, &list, &last, error);
+    if (status == RT_OK && last > 0) {
+        status = rt_fail(error, RT_USE, "later batches touch rows of batch %lld: %s", (long long)batch,
+                         list.bytes);
+        rt_error_remedy(error, "undo batch %lld first", (long long)last);
+    }
+    rt_text_release(&list);
+    return status;
+}
+
+/* Whether it is in force, and whether it is the latest. */
+static enum rt_status find_batch(struct rt_store *store, int64_t batch, bool *latest, struct rt_error *error)
+{
+    int64_t found[2];
+    enum rt_status status =
+        read_two(store,
+                 "SELECT undone_at IS NOT NULL, id = (SELECT max(id) FROM batch WHERE undone_at "
+                 "IS NULL) FROM batch WHERE id = :batch",
+                 batch, -1, found, error);
+    *latest = found[1] == 1;
+    if (status == RT_OK && found[0] < 0) {
+        status = rt_fail(error, RT_USE, "there is no batch %lld", (long long)batch);
+        rt_error_remedy(error, "`ridgetally load` prints the number of each batch");
+    } else if (status == RT_OK && found[0] > 0) {
+        status = rt_fail(error, RT_USE, "batch %lld is undone already", (long long)batch);
+        rt_error_remedy(error, "there is nothing to do");
+    }
+    return status;
 }
 
 /* Answers are the practice's words: they are never taken away with the doubt they were given to. */
@@ -185,38 +293,60 @@ static enum rt_status check_answers(struct rt_store *store, int64_t batch, struc
     return RT_USE;
 }
 
+/* The audits recorded since it was loaded rest on records that are no more as they were. */
 static enum rt_status mark_undone(struct rt_store *store, int64_t batch, struct rt_error *error)
 {
+    static const char *const marks[] = {"UPDATE batch SET undone_at = :now WHERE id = :batch",
+                                        "UPDATE audit SET restated_at = :now WHERE restated_at IS NULL AND "
+                                        "recorded_at >= (SELECT loaded_at FROM "
+                                        "batch WHERE id = :batch)"};
     char now[RT_CLOCK_BYTES];
-    struct rt_query *query = NULL;
-    enum rt_status status =
-        rt_query_open_text(store, "UPDATE batch SET undone_at = :now WHERE id = :batch", &query, error);
-    rt_bind_text(query, ":now", rt_clock(now));
-    rt_bind_integer(query, ":batch", batch);
-    if (status == RT_OK)
-        status = rt_query_run(query, error);
-    rt_query_close(query);
+    enum rt_status status = RT_OK;
+    for (size_t i = 0; status == RT_OK && i < 2; i++) {
+        struct rt_query *query = NULL;
+        status = rt_query_open_text(store, marks[i], &query, error);
+        rt_bind_text(query, ":now", rt_clock(now));
+        rt_bind_integer(query, ":batch", batch);
+        if (status == RT_OK)
+            status = rt_query_run(query, error);
+        rt_query_close(query);
+    }
     return status;
+}
+
+/* Doubts follow the history as long as batches are undone from the latest back; otherwise the checks settle them. */
+static enum rt_status take_out(struct rt_store *store, int64_t batch, bool latest, struct rt_error *error)
+{
+    int64_t gaps[2]; /* earlier batches undone before this one */
+    enum rt_status status =
+        read_two(store, "SELECT count(*), 0 FROM batch WHERE id < :batch AND undone_at IS NOT NULL", batch, 0,
+                 gaps, error);
+    if (status == RT_OK)
+        status = restore_all(store, batch, latest, error);
+    if (status == RT_OK)
+        status = recalibrate(store, batch, error); /* reads the history, so before it goes */
+    if (status == RT_OK)
+        status = remove_doubts(store, batch, latest, error);
+    if (status == RT_OK)
+        status = remove_rows(store, batch, error);
+    if (status == RT_OK)
+        status = mark_undone(store, batch, error);
+    return status == RT_OK && (!latest || gaps[0] > 0) ? settle_doubts(store, batch, error) : status;
 }
 
 enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error)
 {
+    bool latest = false;
     enum rt_status status = rt_transaction_begin(store, error);
     if (status != RT_OK)
         return status;
-    status = check_latest(store, batch, error);
+    status = find_batch(store, batch, &latest, error);
     if (status == RT_OK)
         status = check_answers(store, batch, error);
+    if (status == RT_OK && !latest)
+        status = check_later(store, batch, error);
     if (status == RT_OK)
-        status = restore_all(store, batch, error);
-    if (status == RT_OK)
-        status = recalibrate(store, batch, error); /* reads the history, so before it goes */
-    if (status == RT_OK)
-        status = remove_rows(store, batch, error);
-    if (status == RT_OK)
-        status = run_for_batch(store, "DELETE FROM history WHERE batch_id = :batch", batch, error);
-    if (status == RT_OK)
-        status = mark_undone(store, batch, error);
+        status = take_out(store, batch, latest, error);
     if (status == RT_OK)
         return rt_transaction_commit(store, error);
     rt_transaction_rollback(store);

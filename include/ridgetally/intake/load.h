@@ -77,9 +77,11 @@ void rt_release_load_report(struct rt_load_report *report);
 enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *options,
                                struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error);
 
-/* Take the latest batch in force back out: records, doubts and refused rows are exactly as before it; the
- * batch stays listed as undone. RT_USE when the batch is not the latest in force or does not exist, or when a doubt it
- * raised or mended was answered since. */
+/* Take a batch in force back out; it stays listed as undone. Of the latest batch: records, doubts and refused rows are
+ * exactly as before it. Of an earlier one: the records are as if it had never been loaded, and the checks settle the
+ * doubts, which keep their numbers; rows refused since keep the reason they were refused for. Audits recorded since it was loaded are marked restated. RT_USE, naming what is in the
+ * way, when it does not exist, when a later batch in force changed, held or added to rows it brought or changed, or when a
+ * doubt it raised or mended, or about its rows, was answered since. */
 enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error);
 
 #endif

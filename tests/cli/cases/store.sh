@@ -115,11 +115,13 @@ says "would be batch 1: implants"
 says "dry run: nothing was written"
 holds test "$before" = "$(cksum < dry.db)"
 
-test_that "undo takes the latest batch back out, and only the latest"
+test_that "undo takes a batch back out, but not from under later ones"
 run figures --store order.db
 cp out whole
 run undo 1 --store order.db
 exits 2
+warns "later batches touch rows of batch 1: batch 2 ("
+warns "undo batch 3 first"
 run undo 3 --store order.db
 exits 0
 holds test "$(sqlite3 order.db 'SELECT count(*) FROM event')" = 0

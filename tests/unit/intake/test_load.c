@@ -490,7 +490,7 @@ static void undo_refuses_in_words(void **state)
     load_text(bench, "i.csv", two_implants);
     load_text(bench, "f.csv", "patient,implant,seen_on\nP1,a,2025-01-01\n");
     assert_int_equal(rt_undo_batch(bench->store, 1, &bench->error), RT_USE);
-    assert_string_equal(bench->error.message, "batch 1 is not the latest: later batches may build on it");
+    assert_string_equal(bench->error.message, "later batches touch rows of batch 1: batch 2 (1)");
     assert_string_equal(bench->error.remedy, "undo batch 2 first");
     rt_error_clear(&bench->error);
     assert_int_equal(rt_undo_batch(bench->store, 7, &bench->error), RT_USE);

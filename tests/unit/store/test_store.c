@@ -226,6 +226,7 @@ static void a_store_of_the_first_step_is_updated(void **state)
     assert_string_equal(rows_of(bench, "SELECT count(*) FROM doubt_answer"), "0\n");
     assert_string_equal(rows_of(bench, "SELECT gone_batch_id IS NULL FROM implant"), "1\n");
     assert_string_equal(rows_of(bench, "SELECT count(*) FROM seen_rows"), "0\n");
+    assert_string_equal(rows_of(bench, "SELECT count(restated_at) FROM audit"), "0\n");
 }
 
 static void a_failed_update_leaves_the_store_as_it_was(void **state)

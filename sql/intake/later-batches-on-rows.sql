@@ -1,0 +1,48 @@
+-- Later batches in force that touch rows which :batch brought or changed, and how many rows: by changing them, by holding them
+-- in their own file, or by adding rows that belong to them. A batch older than the keeping of seen rows, or one that met
+-- refused rows of earlier files, may touch them: it is counted with all rows it found known.
+WITH touched AS MATERIALIZED (
+    SELECT 'patient' AS table_name, id AS row_id FROM patient WHERE batch_id = :batch
+    UNION SELECT 'implant', id FROM implant WHERE batch_id = :batch
+    UNION SELECT 'reading', id FROM reading WHERE batch_id = :batch
+    UNION SELECT 'event', id FROM event WHERE batch_id = :batch
+    UNION SELECT 'refused_row', id FROM refused_row WHERE batch_id = :batch
+    UNION SELECT table_name, row_id FROM history WHERE batch_id = :batch AND table_name <> 'doubt'),
+later AS MATERIALIZED (
+    SELECT id, rows_unchanged, rows_refused, kind,
+           CASE kind WHEN 'implants' THEN 'implant' WHEN 'followups' THEN 'reading' ELSE 'event' END AS table_name
+    FROM batch WHERE id > :batch AND undone_at IS NULL),
+touches AS (
+    SELECT h.batch_id, h.table_name, h.row_id
+    FROM touched t
+    JOIN history h ON h.table_name = t.table_name AND h.row_id = t.row_id AND h.batch_id > :batch
+    UNION
+    SELECT l.id, t.table_name, t.row_id
+    FROM later l
+    JOIN seen_rows s ON s.batch_id = l.id
+    JOIN touched t ON t.table_name = l.table_name AND t.row_id BETWEEN s.first_id AND s.last_id
+    UNION
+    SELECT i.batch_id, 'implant', i.id FROM touched t JOIN implant i ON i.patient_id = t.row_id
+    WHERE t.table_name = 'patient' AND i.batch_id > :batch
+    UNION
+    SELECT e.batch_id, 'event', e.id FROM touched t JOIN event e ON e.patient_id = t.row_id
+    WHERE t.table_name = 'patient' AND e.batch_id > :batch
+    UNION
+    SELECT r.batch_id, 'reading', r.id FROM implant i JOIN reading r ON r.implant_id = i.id
+    WHERE i.batch_id = :batch AND r.batch_id > :batch
+    UNION
+    SELECT e.batch_id, 'event', e.id FROM implant i JOIN event e ON e.implant_id = i.id
+    WHERE i.batch_id = :batch AND e.batch_id > :batch)
+SELECT id, sum(n) AS rows_touched
+FROM (SELECT batch_id AS id, count(*) AS n FROM touches GROUP BY batch_id
+      UNION ALL
+      SELECT l.id, l.rows_unchanged FROM later l
+      WHERE l.rows_unchanged > 0 AND l.kind = (SELECT kind FROM batch WHERE id = :batch)
+        AND NOT EXISTS (SELECT 1 FROM seen_rows s WHERE s.batch_id = l.id)
+      UNION ALL
+      SELECT l.id, l.rows_refused - (SELECT count(*) FROM refused_row r WHERE r.batch_id = l.id) FROM later l
+      WHERE l.rows_refused > (SELECT count(*) FROM refused_row r WHERE r.batch_id = l.id)
+        AND EXISTS (SELECT 1 FROM refused_row r WHERE r.batch_id = :batch AND r.kind = l.kind))
+WHERE id IN (SELECT id FROM later)
+GROUP BY id
+ORDER BY id
