@@ -115,7 +115,9 @@ static bool split_date(const char *cell, struct parts *parts)
         snprintf(word, sizeof word, "%.*s", (int)length, cell);
         bool number = word[strspn(word, "0123456789")] == '\0';
         parts->digits[parts->count] = number ? length : 0;
-        parts->numbers[parts->count] = number && length <= 4 ? atoi(word) : month_named(word);
+        long value = 0;
+        bool fits = number && length <= 4 && rt_parse_integer(word, &value);
+        parts->numbers[parts->count] = fits ? (int)value : month_named(word);
         if (parts->numbers[parts->count++] == 0)
             return false;
         cell += length;
@@ -191,7 +193,7 @@ static bool convert_number(const struct rt_map_line *line, const struct rt_diale
     double number = 0;
     if (strlen(cell) >= sizeof copy)
         return fails(reason, remedy, "not a number", "type digits only, without the unit");
-    strcpy(copy, cell);
+    memcpy(copy, cell, strlen(cell) + 1);
     if (!rt_point_decimal(dialect, copy, reason, remedy))
         return false;
     if (line->factor == 1) {

@@ -236,7 +236,10 @@ static enum rt_status find_decimal(const char *name, const char *bytes, size_t l
     free(evidence.numbers);
     if (status == RT_USE)
         return RT_INPUT;
-    dialect->decimal = evidence.line_of[0] > 0 ? '.' : evidence.line_of[1] > 0 ? ',' : '\0';
+    if (evidence.line_of[0] > 0)
+        dialect->decimal = '.';
+    else if (evidence.line_of[1] > 0)
+        dialect->decimal = ',';
     return settle(status, error);
 }
 
@@ -286,7 +289,8 @@ static enum rt_status detect_in_workbook(const char *path, const char *bytes, si
     struct rt_dialect trial = {.workbook = true, .sheet = dialect->sheet};
     struct rt_error unused = {0};
     dialect->workbook = true;
-    dialect->decimal = dialect->decimal == '\0' ? '.' : dialect->decimal;
+    if (dialect->decimal == '\0')
+        dialect->decimal = '.';
     enum rt_status status =
         path != NULL ? rt_read_dialect_rows(path, &trial, look_at_row, &search, NULL, &unused)
                      : rt_read_row_bytes("", bytes, length, true, &trial, look_at_row, &search, &unused);
@@ -400,6 +404,9 @@ bool rt_find_separator(const char *word, char *separator)
 
 bool rt_find_decimal(const char *word, char *decimal)
 {
-    *decimal = strcmp(word, "comma") == 0 ? ',' : strcmp(word, "point") == 0 ? '.' : '\0';
-    return *decimal != '\0';
+    bool comma = strcmp(word, "comma") == 0;
+    if (!comma && strcmp(word, "point") != 0)
+        return false;
+    *decimal = comma ? ',' : '.';
+    return true;
 }

@@ -13,8 +13,10 @@ static struct rt_dialect merge(const struct rt_dialect *options, const struct rt
 {
     struct rt_dialect merged = *options;
     merged.encoding = merged.encoding == RT_ENCODING_DETECT ? map->encoding : merged.encoding;
-    merged.separator = merged.separator == '\0' ? map->separator : merged.separator;
-    merged.decimal = merged.decimal == '\0' ? map->decimal : merged.decimal;
+    if (merged.separator == '\0')
+        merged.separator = map->separator;
+    if (merged.decimal == '\0')
+        merged.decimal = map->decimal;
     merged.header_line = merged.header_line == 0 ? map->header_line : merged.header_line;
     merged.sheet = merged.sheet == NULL ? map->sheet : merged.sheet;
     return merged;

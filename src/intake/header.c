@@ -146,8 +146,10 @@ enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *o
     if (stat(path, &information) == 0 && !S_ISREG(information.st_mode) && !S_ISDIR(information.st_mode)) {
         /* looking would take the rows away from the load itself */
         dialect->encoding = dialect->encoding == RT_ENCODING_DETECT ? RT_ENCODING_UTF8 : dialect->encoding;
-        dialect->separator = dialect->separator == '\0' ? ',' : dialect->separator;
-        dialect->decimal = dialect->decimal == '\0' ? '.' : dialect->decimal;
+        if (dialect->separator == '\0')
+            dialect->separator = ',';
+        if (dialect->decimal == '\0')
+            dialect->decimal = '.';
         if (options->kind_given)
             return RT_OK;
         rt_fail(error, RT_INPUT, "this is no regular file, and its kind is not told");

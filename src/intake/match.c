@@ -95,7 +95,7 @@ static void keep_value(struct column *column, const char *cell)
         column->many = true;
         return;
     }
-    strcpy(column->values[column->value_count++], cell);
+    memcpy(column->values[column->value_count++], cell, strlen(cell) + 1);
 }
 
 static void look_at_date(struct column *column, const char *cell)
@@ -335,7 +335,7 @@ static void add_codes(const struct column *column, struct rt_text *draft)
         char copy[LONGEST_VALUE];
         struct rt_value values[2];
         struct rt_cell_fault fault;
-        strcpy(copy, column->values[i]);
+        memcpy(copy, column->values[i], sizeof copy);
         if (rt_read_cell(column->field, copy, values, &fault))
             continue;
         const char *code = code_for(column->field, column->values[i]);
@@ -359,12 +359,12 @@ static void add_unit(const struct column *column, struct rt_text *draft)
         strcmp(column->unit, "mm") == 0 || strcmp(column->unit, "cm") == 0 || strcmp(column->unit, "in") == 0;
     if (native[0] == '\0')
         return;
-    if (column->unit[0] != '\0' && length != length_unit)
+    bool stated = column->unit[0] != '\0';
+    bool strange = stated ? length != length_unit : column->odd * 2 > column->fits;
+    if (strange)
         rt_text_add(draft, " unit ask");
-    else if (column->unit[0] != '\0' && strcmp(column->unit, native) != 0)
+    else if (stated && strcmp(column->unit, native) != 0)
         rt_text_format(draft, " unit %s", column->unit);
-    else if (column->unit[0] == '\0' && column->odd * 2 > column->fits)
-        rt_text_add(draft, " unit ask");
 }
 
 static void add_examples(const struct column *column, struct rt_text *draft)
