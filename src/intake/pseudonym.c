@@ -147,7 +147,7 @@ static void add_code(const struct rt_pseudonym_key *key, char purpose, const cha
     for (size_t i = 0; i < characters; i++) {
         unsigned value = 0;
         for (size_t bit = 5 * i; bit < 5 * i + 5; bit++)
-            value = 2 * value + ((code[bit / 8] >> (7 - bit % 8)) & 1U);
+            value = 2 * value + (((unsigned)code[bit / 8] >> (7 - bit % 8)) & 1U);
         out[i] = digits[value];
     }
 }
