@@ -207,7 +207,8 @@ static void codes_that_begin_alike(void **state)
 {
     struct bench *bench = *state;
     load(bench, "i.csv",
-         "patient,implant,tooth\nK0123456789ab-xyz,a\nK0123456789ab-xyy,a\nK0123456789ac-xyz,a\nP0123456789ab-xyz,"
+         "patient,implant,tooth\nK0123456789ab-xyz,a\nK0123456789ab-xyy,a\nK0123456789ac-xyz,"
+         "a\nP0123456789ab-xyz,"
          "a\n"
          "P0123456789ab-xyy,a\nK0123456789ad-xy,a\nK0123456789ad-xz,a\n");
     static const char words[] =
