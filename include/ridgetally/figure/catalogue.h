@@ -6,14 +6,16 @@
  *
  * Groupings joined with `|` have levels joined with `|` in the same order. A part that comes first:
  *   window     which records the row is about, by the period [D1, D2]:
- *              `period`     implants placed in the period (depth, stability), failures in it (survival)
- *              `12 months`  the same for the 12 months ending with D2; crest and early failure: windows of
- * time that closed in those 12 months (a longer period counts whole), read or not `all`        everything to
- * D2 censoring  how the end of follow-up is taken (survival): `last sighting`  an implant counts until it was
- * last seen `recall`         until the cut, or the last sighting plus the recall interval, if earlier `worst
- * case`     the lost fail the day after their last sighting `best case`      the lost are event-free to the
- * cut Every row of depth, stability and crest has a window part; rows of survival have a censoring or a
- * window part.
+ *              `period`         implants placed in the period (depth, stability), failures in it (survival)
+ *              `12 months`      the same for the 12 months ending with D2; crest and early failure: windows of time
+ *                               that closed in those 12 months (a longer period counts whole), read or not
+ *              `all`            everything to D2
+ *   censoring  how the end of follow-up is taken (survival):
+ *              `last sighting`  an implant counts until it was last seen
+ *              `recall`         until the cut, or the last sighting plus the recall interval, if earlier
+ *              `worst case`     the lost fail the day after their last sighting
+ *              `best case`      the lost are event-free to the cut
+ * Every row of depth, stability and crest has a window part; rows of survival have a censoring or a window part.
  *
  * The other groupings and their levels (the cuts are rows of the store; these are the ones it starts with):
  *   operator        the practice's own operator labels
@@ -113,8 +115,8 @@ void rt_catalogue_to_csv(struct rt_text *text);
  *   torque_density    x = number of the class (1..4), y = final torque (Ncm, censored = cap reached);
  *                     group = density found (D2, LZ3); the same 12 months
  *   crest_change      x = achieved depth (mm), y = crest change at 12 months from placement, mean of both
- * sites (mm); group = depth_class|tissue_class; windows closed in the 12 months crest_change_all  the same
- * over all records to the end of the period
+ *                     sites (mm); group = depth_class|tissue_class; windows closed in the 12 months
+ *   crest_change_all  the same over all records to the end of the period
  */
 
 #endif
