@@ -10,10 +10,10 @@
 struct look look_of_group(size_t index)
 {
     static const struct look looks[] = {
-        {COLOUR_INDIGO, SHAPE_CIRCLE, DASH_SOLID},
-        {COLOUR_LAGOON, SHAPE_TRIANGLE, DASH_LONG},
-        {COLOUR_OXBLOOD, SHAPE_OPEN_SQUARE, DASH_SHORT},
-        {COLOUR_BRASS, SHAPE_DIAMOND, DASH_DOT_LONG},
+        {COLOUR_INDIGO, SHAPE_CIRCLE},
+        {COLOUR_LAGOON, SHAPE_TRIANGLE},
+        {COLOUR_OXBLOOD, SHAPE_OPEN_SQUARE},
+        {COLOUR_BRASS, SHAPE_DIAMOND},
     };
     return looks[index % (sizeof looks / sizeof looks[0])];
 }

@@ -25,11 +25,10 @@
 
 enum { CASES_SHOWN_SINGLY = 400 }; /* from here on cases are drawn as counts per cell */
 
-/* Distinct looks of up to four unordered groups: colour, shape and dash all differ. */
+/* Distinct looks of up to four unordered groups: colour and shape both differ. */
 struct look {
     const char *colour;
     enum shape shape;
-    enum dash dash;
 };
 struct look look_of_group(size_t index);
 

@@ -28,7 +28,7 @@ enum shape {
 };
 
 /* Dash patterns; SOLID draws none. */
-enum dash { DASH_SOLID, DASH_LONG, DASH_SHORT, DASH_DOT_LONG };
+enum dash { DASH_SOLID, DASH_LONG, DASH_SHORT };
 
 struct line_style {
     const char *colour; /* "#rrggbb" */

@@ -54,8 +54,6 @@ static const char *dash_text(enum dash dash)
         return " dt (8,4)";
     case DASH_SHORT:
         return " dt (3,3)";
-    case DASH_DOT_LONG:
-        return " dt (9,3,2,3)";
     case DASH_SOLID:
         break;
     }
