@@ -5,13 +5,14 @@ SELECT row_text FROM (
                       i.planned_depth_mm, i.achieved_depth_mm, i.depth_source, i.density_planned,
                       i.density_planned_scale, i.density_found, i.density_found_scale, i.stalled, i.stall_height_mm,
                       i.stall_torque_ncm, i.stall_torque_capped, i.final_torque_ncm, i.final_torque_capped,
-                      i.tissue_mm, i.smoking, CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END,
+                      i.tissue_mm, i.smoking, i.implant_line, CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END,
                       i.loaded_on > :last_day, i.loaded) AS row_text
     FROM implant i JOIN patient p ON p.id = i.patient_id
     WHERE i.placed_on <= :last_day
     UNION ALL
     SELECT json_array('reading', p.label, i.label, r.seen_on, r.film, r.reader, r.reading, r.level_mesial_mm,
-                      r.level_distal_mm, r.level_kind, r.readable)
+                      r.level_distal_mm, r.level_kind, r.readable, r.mobile, r.radiolucency, r.pain,
+                      r.suppuration, r.bleeding, r.probing_mm)
     FROM reading r JOIN implant i ON i.id = r.implant_id JOIN patient p ON p.id = i.patient_id
     WHERE r.seen_on <= :last_day AND i.placed_on <= :last_day
     UNION ALL

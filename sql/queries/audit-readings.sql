@@ -3,7 +3,8 @@
 SELECT i.patient_id, i.id, r.seen_on, r.reader,
        CASE WHEN r.readable = 0 OR r.reading <> 1 THEN NULL ELSE r.level_mesial_mm END AS level_mesial_mm,
        CASE WHEN r.readable = 0 OR r.reading <> 1 THEN NULL ELSE r.level_distal_mm END AS level_distal_mm,
-       r.level_kind = 'contact' AS contact
+       r.level_kind = 'contact' AS contact,
+       r.mobile, r.radiolucency, r.pain, r.suppuration, r.bleeding, r.probing_mm
 FROM reading r
 JOIN implant i ON i.id = r.implant_id
 WHERE r.seen_on <= :last_day

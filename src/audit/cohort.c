@@ -25,7 +25,7 @@ struct loading {
     struct rt_cohort *cohort;
     struct row_key *keys; /* of each implant of the cohort */
     size_t key_capacity;
-    struct names operators, readers;
+    struct names operators, lines, readers;
     char *primary_reader;
 };
 
@@ -137,6 +137,7 @@ enum {
     SMOKING,
     LOADED_ON,
     LOADED,
+    LINE,
     BLOCKED
 };
 
@@ -164,6 +165,7 @@ static struct rt_audit_implant read_implant(const struct rt_query *query, const 
         .placed_on = rt_column_date(query, PLACED_ON),
         .tooth = (int)rt_column_integer(query, TOOTH, -1),
         .operator_code = code_of(&load->operators, rt_column_text(query, OPERATOR)),
+        .line_code = code_of(&load->lines, rt_column_text(query, LINE)),
         .smoking = (int)rt_column_integer(query, SMOKING, -1),
         .blocked = blocked_sections(rt_column_text(query, BLOCKED)),
         .diameter_mm = rt_column_real(query, DIAMETER),
@@ -186,6 +188,7 @@ static struct rt_audit_implant read_implant(const struct rt_query *query, const 
         .loaded = answer(query, LOADED),
         .removed_on = RT_NO_DATE,
         .elective_on = RT_NO_DATE,
+        .unused_on = RT_NO_DATE,
         .died_on = RT_NO_DATE,
         .moved_on = RT_NO_DATE,
         .first_seen_on = RT_NO_DATE,
@@ -268,6 +271,8 @@ static void take_event(struct rt_audit_implant *implant, const char *event, int 
         implant->removed_on = day;
     else if (strcmp(event, "elective") == 0 && implant->elective_on == RT_NO_DATE)
         implant->elective_on = day;
+    else if (strcmp(event, "unused") == 0 && implant->unused_on == RT_NO_DATE)
+        implant->unused_on = day;
     else if (strcmp(event, "died") == 0 && implant->died_on == RT_NO_DATE)
         implant->died_on = day;
     else if (strcmp(event, "moved_away") == 0)
@@ -309,11 +314,17 @@ static bool has_film(const struct rt_cohort *cohort, const struct rt_audit_impla
            cohort->films[implant->first_film + implant->film_count - 1].seen_on == day;
 }
 
+/* Had it been removed, for whatever reason, before that day? */
+static bool is_gone(const struct rt_audit_implant *implant, int day)
+{
+    return (implant->removed_on != RT_NO_DATE && day > implant->removed_on) ||
+           (implant->elective_on != RT_NO_DATE && day > implant->elective_on);
+}
+
 static enum rt_status take_film(struct rt_cohort *cohort, struct rt_audit_implant *implant,
                                 const struct rt_film *film, struct rt_error *error)
 {
-    bool gone = (implant->removed_on != RT_NO_DATE && film->seen_on > implant->removed_on) ||
-                (implant->elective_on != RT_NO_DATE && film->seen_on > implant->elective_on);
+    bool gone = is_gone(implant, film->seen_on);
     bool read = !isnan(film->mesial_mm) || !isnan(film->distal_mm);
     bool early = film->seen_on < implant->placed_on;
     if (gone || early || !read || has_film(cohort, implant, film->seen_on))
@@ -331,7 +342,48 @@ static enum rt_status take_film(struct rt_cohort *cohort, struct rt_audit_implan
 }
 
 /* Columns of audit-readings.sql. */
-enum { READING_PATIENT, READING_IMPLANT, SEEN_ON, READER, MESIAL, DISTAL, CONTACT };
+enum {
+    READING_PATIENT,
+    READING_IMPLANT,
+    SEEN_ON,
+    READER,
+    MESIAL,
+    DISTAL,
+    CONTACT,
+    MOBILE,
+    RADIOLUCENCY,
+    PAIN,
+    SUPPURATION,
+    BLEEDING,
+    PROBING
+};
+
+/* Keep what was examined at this visit, if anything was, while the implant was in place. */
+static enum rt_status take_finding(struct rt_cohort *cohort, struct rt_audit_implant *implant,
+                                   const struct rt_query *query, struct rt_error *error)
+{
+    const struct rt_finding finding = {.seen_on = rt_column_date(query, SEEN_ON),
+                                       .mobile = answer(query, MOBILE),
+                                       .radiolucency = answer(query, RADIOLUCENCY),
+                                       .pain = answer(query, PAIN),
+                                       .suppuration = answer(query, SUPPURATION),
+                                       .bleeding = answer(query, BLEEDING),
+                                       .probing_mm = rt_column_real(query, PROBING)};
+    const bool empty = finding.mobile < 0 && finding.radiolucency < 0 && finding.pain < 0 &&
+                       finding.suppuration < 0 && finding.bleeding < 0 && isnan(finding.probing_mm);
+    if (empty || finding.seen_on < implant->placed_on || is_gone(implant, finding.seen_on))
+        return RT_OK;
+    struct rt_finding *findings = rt_grow_array(cohort->findings, &cohort->finding_capacity,
+                                                cohort->finding_count + 1, sizeof *findings);
+    if (findings == NULL)
+        return rt_fail_memory(error);
+    cohort->findings = findings;
+    if (implant->finding_count == 0)
+        implant->first_finding = cohort->finding_count;
+    findings[cohort->finding_count++] = finding;
+    implant->finding_count++;
+    return RT_OK;
+}
 
 static enum rt_status load_readings(struct loading *load, struct rt_error *error)
 {
@@ -352,6 +404,8 @@ static enum rt_status load_readings(struct loading *load, struct rt_error *error
             continue;
         take_sighting(implant, film.seen_on);
         status = take_film(load->cohort, implant, &film, error);
+        if (status == RT_OK)
+            status = take_finding(load->cohort, implant, query, error);
     }
     rt_query_close(query);
     return status;
@@ -368,6 +422,8 @@ enum rt_status rt_load_cohort(struct rt_store *store, const struct rt_period *pe
     if (status == RT_OK)
         status = load_names(&load, "sql/queries/audit-operators.sql", &load.operators, error);
     if (status == RT_OK)
+        status = load_names(&load, "sql/queries/audit-lines.sql", &load.lines, error);
+    if (status == RT_OK)
         status = load_names(&load, "sql/queries/audit-readers.sql", &load.readers, error);
     if (status == RT_OK)
         status = choose_primary_reader(&load, error);
@@ -377,6 +433,8 @@ enum rt_status rt_load_cohort(struct rt_store *store, const struct rt_period *pe
         status = load_events(&load, error);
     if (status == RT_OK)
         status = load_readings(&load, error);
+    cohort->lines = load.lines.of;
+    cohort->line_count = load.lines.count;
     cohort->operators = load.operators.of;
     cohort->operator_count = load.operators.count;
     free(load.readers.of);
@@ -389,6 +447,8 @@ void rt_release_cohort(struct rt_cohort *cohort)
 {
     free(cohort->implants);
     free(cohort->films);
+    free(cohort->findings);
+    free((void *)cohort->lines);
     free((void *)cohort->operators);
     rt_arena_release(&cohort->text);
     *cohort = (struct rt_cohort){.count = 0};
@@ -397,6 +457,12 @@ void rt_release_cohort(struct rt_cohort *cohort)
 const struct rt_film *rt_films_of(const struct rt_cohort *cohort, const struct rt_audit_implant *implant)
 {
     return implant->film_count == 0 ? NULL : cohort->films + implant->first_film;
+}
+
+const struct rt_finding *rt_findings_of(const struct rt_cohort *cohort,
+                                        const struct rt_audit_implant *implant)
+{
+    return implant->finding_count == 0 ? NULL : cohort->findings + implant->first_finding;
 }
 
 int rt_baseline_day(const struct rt_audit_implant *implant, enum rt_baseline baseline)

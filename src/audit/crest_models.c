@@ -303,7 +303,8 @@ void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *coho
     struct rt_reading_error reading_error;
     if (rt_levels_look_like_contact(cohort)) /* crest change cannot be told */
         return;
-    rt_rows_check(rows, rt_reading_error(store, cohort->period.last_day, &reading_error, rows->error));
+    rt_rows_check(rows, rt_reading_error(store, cohort->period.last_day, RT_BASELINE_FILMS, &reading_error,
+                                         rows->error));
     for (size_t i = 0; i < 2 && rows->status == RT_OK; i++) {
         struct rt_crest_sample sample;
         struct model_task task = {.cohort = cohort,

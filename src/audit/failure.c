@@ -78,9 +78,9 @@ static void write_early_bound(struct failure_task *task, const char *records, in
 
 static void write_early(struct failure_task *task)
 {
-    static const enum rt_grouping_of groupings[] = {RT_BY_NOTHING,       RT_BY_OPERATOR,
-                                                    RT_BY_DENSITY_FOUND, RT_BY_TORQUE_CLASS,
-                                                    RT_BY_DEPTH_CLASS,   RT_BY_SMOKING};
+    static const enum rt_grouping_of groupings[] = {
+        RT_BY_NOTHING,     RT_BY_OPERATOR, RT_BY_DENSITY_FOUND, RT_BY_TORQUE_CLASS,
+        RT_BY_DEPTH_CLASS, RT_BY_SMOKING,  RT_BY_TISSUE_CLASS,  RT_BY_IMPLANT_LINE};
     const char *const records[] = {"12 months", "all"};
     const int closing[] = {rt_closing_start(&task->cohort->period), RT_NO_DATE};
     for (size_t i = 0; i < 2; i++) {

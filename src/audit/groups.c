@@ -24,6 +24,8 @@ const char *rt_group_name(enum rt_grouping_of grouping)
         return "torque_class";
     case RT_BY_SMOKING:
         return "smoking";
+    case RT_BY_IMPLANT_LINE:
+        return "implant_line";
     case RT_BY_DEPTH_AND_TISSUE:
         return "depth_class|tissue_class";
     }
@@ -51,6 +53,8 @@ int rt_level_count(const struct rt_cohort *cohort, enum rt_grouping_of grouping)
         return cohort->cuts.torque.count;
     case RT_BY_SMOKING:
         return 3;
+    case RT_BY_IMPLANT_LINE:
+        return (int)cohort->line_count;
     case RT_BY_DEPTH_AND_TISSUE:
         return cohort->cuts.depth.count * cohort->cuts.tissue.count;
     }
@@ -88,6 +92,8 @@ int rt_level_of(const struct rt_cohort *cohort, const struct rt_audit_implant *i
         return implant->torque_class;
     case RT_BY_SMOKING:
         return implant->smoking;
+    case RT_BY_IMPLANT_LINE:
+        return implant->line_code;
     case RT_BY_DEPTH_AND_TISSUE:
         if (implant->depth_class < 0 || implant->tissue_class < 0)
             return RT_NO_LEVEL;
@@ -108,6 +114,8 @@ const char *rt_level_name(const struct rt_cohort *cohort, enum rt_grouping_of gr
         name = "not recorded";
     } else if (grouping == RT_BY_OPERATOR) {
         name = cohort->operators[level];
+    } else if (grouping == RT_BY_IMPLANT_LINE) {
+        name = cohort->lines[level];
     } else if (grouping == RT_BY_DENSITY_SCALE) {
         name = scales[level];
     } else if (grouping == RT_BY_REGION) {

@@ -52,8 +52,8 @@ static void add_reading(struct film *film, double level)
     film->squares += deviation * (level - film->mean);
 }
 
-enum rt_status rt_reading_error(struct rt_store *store, int last_day, struct rt_reading_error *result,
-                                struct rt_error *error)
+enum rt_status rt_reading_error(struct rt_store *store, int last_day, enum rt_films films,
+                                struct rt_reading_error *result, struct rt_error *error)
 {
     struct rt_query *query = NULL;
     struct film film = {.implant = 0};
@@ -64,6 +64,7 @@ enum rt_status rt_reading_error(struct rt_store *store, int last_day, struct rt_
     *result = (struct rt_reading_error){.variance = NAN};
     enum rt_status status = rt_query_open(store, "sql/queries/audit-repeats.sql", &query, error);
     rt_bind_integer(query, ":last_day", last_day);
+    rt_bind_integer(query, ":all_films", films == RT_ALL_FILMS);
     while (status == RT_OK && (status = rt_query_next(query, &row, error)) == RT_OK && row) {
         if (!same_film(&film, query)) {
             rt_sum_add(&squares, film.squares);
@@ -82,4 +83,9 @@ enum rt_status rt_reading_error(struct rt_store *store, int last_day, struct rt_
     forget(&film);
     rt_query_close(query);
     return status;
+}
+
+double rt_detectable_change_mm(const struct rt_reading_error *all_films)
+{
+    return 1.96 * sqrt(2.0) * sqrt(all_films->variance);
 }

@@ -239,8 +239,9 @@ static void write_whole(struct curve_task *task, enum rt_censoring censoring)
 
 void rt_survival_figures(const struct rt_cohort *cohort, struct rt_rows *rows)
 {
-    static const enum rt_grouping_of groupings[] = {RT_BY_DENSITY_FOUND, RT_BY_TORQUE_CLASS,
-                                                    RT_BY_DEPTH_CLASS, RT_BY_OPERATOR, RT_BY_SMOKING};
+    static const enum rt_grouping_of groupings[] = {
+        RT_BY_DENSITY_FOUND, RT_BY_TORQUE_CLASS, RT_BY_DEPTH_CLASS, RT_BY_OPERATOR,
+        RT_BY_SMOKING,       RT_BY_TISSUE_CLASS, RT_BY_IMPLANT_LINE};
     struct rt_observations set;
     struct curve_task task = {.cohort = cohort, .rows = rows, .set = &set};
     rt_rows_check(rows, rt_observations_start(&set, cohort, rows->error));

@@ -320,8 +320,8 @@ void plan_survival(const struct plan *plan)
     size_t at = 0;
     if (next_row(plan, survival_key("survival", SEEN, NAN), &at) == NULL)
         return;
-    static const char *const groupings[] = {"density_found", "torque_class", "depth_class", "operator",
-                                            "smoking"};
+    static const char *const groupings[] = {"density_found", "torque_class", "depth_class", "tissue_class",
+                                            "operator",      "smoking",      "implant_line"};
     struct rt_chapter *chapter = rt_add_chapter(plan->document, "survival", "heading.survival");
     plan_overall(plan, chapter);
     for (size_t i = 0; i < sizeof groupings / sizeof groupings[0]; i++)

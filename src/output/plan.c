@@ -238,6 +238,8 @@ static const char *known_words(const struct plan *plan, const char *grouping, co
         {"comparison", "torque_class", "label.torque_class"},
         {"comparison", "depth_class", "label.depth_class"},
         {"comparison", "smoking", "label.smoking"},
+        {"comparison", "tissue_class", "label.tissue_class"},
+        {"comparison", "implant_line", "label.implant_line"},
         {"comparison", "density_found=D", "label.density_found"},
         {"comparison", "density_found=LZ", "label.density_found"},
     };

@@ -346,7 +346,8 @@ expect_flow <- function(c) {
 }
 
 groupings_of <- list(operator = "operator", density_found = "density_found_class", region = "region",
-                     depth_class = "depth_class", tissue_class = "tissue_class", torque_class = "torque_class", smoking = "smoking")
+                     depth_class = "depth_class", tissue_class = "tissue_class", torque_class = "torque_class", smoking = "smoking",
+                     implant_line = "implant_line")
 
 expect_depth <- function(c) {
     for (w in list(c("period", c$first), c("12 months", c$year))) {
@@ -707,7 +708,7 @@ expect_survival <- function(c) {
         here <- d$analysed & all$there
         expect_curve(all[here, ], d$patient_id[here], "censoring", how, steps = how %in% c("last sighting", "recall"))
         if (!(how %in% c("last sighting", "recall"))) next
-        for (by in c("density_found", "torque_class", "depth_class", "operator", "smoking")) {
+        for (by in c("density_found", "torque_class", "depth_class", "operator", "smoking", "tissue_class", "implant_line")) {
             g <- d[[groupings_of[[by]]]]
             for (level in unique(na.omit(g))) {
                 x <- here & !is.na(g) & g == level
@@ -728,7 +729,7 @@ expect_survival <- function(c) {
                 }
                 do.call(want, c(list("survival_comparison", "censoring|comparison", name), v))
                 levels <- switch(by, density_found = paste0(scale, 1:4), smoking = c("never", "former", "current"),
-                                 operator = sort(unique(na.omit(g))), c$cuts(sub("_class", "", by))$label)
+                                 operator = , implant_line = sort(unique(na.omit(g))), c$cuts(sub("_class", "", by))$label)
                 levels <- levels[levels %in% names(sizes)[sizes >= least_patients]]
                 if (length(levels) < 2 || failures < 10 * (length(levels) - 1)) next      # else penalised: see hazard.R
                 y <- data.frame(start = ifelse(all$entry[x] == 0, -1, all$entry[x]), exit = all$exit[x], event = all$cause[x] == 1,
@@ -824,7 +825,7 @@ expect_failures <- function(c) {
     for (records in c("12 months", "all")) {
         due <- !d$no_survival & d$placed_on + 180 <= c$last & (is.na(c$since) | d$placed_on >= c$since) &
                (records == "all" | d$placed_on + 180 >= c$closing)
-        for (by in c("", "operator", "density_found", "torque_class", "depth_class", "smoking")) {
+        for (by in c("", "operator", "density_found", "torque_class", "depth_class", "smoking", "tissue_class", "implant_line")) {
             g <- if (by == "") rep("", nrow(d)) else d[[groupings_of[[by]]]]
             for (level in unique(na.omit(g[due]))) {
                 x <- due & !is.na(g) & g == level

@@ -34,6 +34,7 @@ struct rt_audit_implant {
     int placed_on;
     int tooth;         /* ISO 3950 */
     int operator_code; /* index into cohort.operators */
+    int line_code;     /* index into cohort.lines */
     int smoking;       /* 0 never, 1 former, 2 current */
     unsigned blocked;  /* enum rt_blocked */
     double diameter_mm, length_mm, planned_depth_mm, achieved_depth_mm, tissue_mm;
@@ -46,12 +47,20 @@ struct rt_audit_implant {
     int loaded_on;
     enum rt_answer loaded;
     /* events, the earliest of each kind on or after placement (moved: the latest) */
-    int removed_on, elective_on, died_on, moved_on;
+    int removed_on, elective_on, unused_on, died_on, moved_on;
     /* sightings: follow-up rows on or after placement; the last one is placed_on where there is none */
     int first_seen_on, last_seen_on;
-    int last_seen_before_removal;  /* last sighting before removed_on, placed_on where there is none */
-    bool followed;                 /* seen after the day of placement */
-    size_t first_film, film_count; /* into cohort.films, in order of days */
+    int last_seen_before_removal;        /* last sighting before removed_on, placed_on where there is none */
+    bool followed;                       /* seen after the day of placement */
+    size_t first_film, film_count;       /* into cohort.films, in order of days */
+    size_t first_finding, finding_count; /* into cohort.findings, in order of days */
+};
+
+/* What was found at one follow-up row, a film's radiolucency included. */
+struct rt_finding {
+    int seen_on;
+    enum rt_answer mobile, radiolucency, pain, suppuration, bleeding;
+    double probing_mm; /* NaN where not probed */
 };
 
 struct rt_cohort {
@@ -65,8 +74,12 @@ struct rt_cohort {
     size_t patients;
     struct rt_film *films; /* implants together; films with at least one site read */
     size_t film_count, film_capacity;
+    struct rt_finding *findings; /* implants together; visits at which something was examined */
+    size_t finding_count, finding_capacity;
     const char *const *operators; /* in order of their text */
     size_t operator_count;
+    const char *const *lines; /* implant lines in order of their text */
+    size_t line_count;
     long placed_later; /* implants placed after the period */
     long undated;      /* implants without a placement date */
     struct rt_arena text;
@@ -80,6 +93,10 @@ void rt_release_cohort(struct rt_cohort *cohort);
 
 /* Films of one implant. */
 const struct rt_film *rt_films_of(const struct rt_cohort *cohort, const struct rt_audit_implant *implant);
+
+/* Findings of one implant. */
+const struct rt_finding *rt_findings_of(const struct rt_cohort *cohort,
+                                        const struct rt_audit_implant *implant);
 
 /* The day the windows of a baseline are counted from: placement, or loading (RT_NO_DATE when not loaded). */
 int rt_baseline_day(const struct rt_audit_implant *implant, enum rt_baseline baseline);

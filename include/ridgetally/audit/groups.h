@@ -18,6 +18,7 @@ enum rt_grouping_of {
     RT_BY_TISSUE_CLASS,
     RT_BY_TORQUE_CLASS,
     RT_BY_SMOKING,
+    RT_BY_IMPLANT_LINE,
     RT_BY_DEPTH_AND_TISSUE
 };
 
