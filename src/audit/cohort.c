@@ -138,6 +138,7 @@ enum {
     LOADED_ON,
     LOADED,
     LINE,
+    GRAFT,
     BLOCKED
 };
 
@@ -186,6 +187,7 @@ static struct rt_audit_implant read_implant(const struct rt_query *query, const 
         .final_torque_capped = rt_column_integer(query, FINAL_CAPPED, 0) != 0,
         .loaded_on = rt_column_date(query, LOADED_ON),
         .loaded = answer(query, LOADED),
+        .graft = answer(query, GRAFT),
         .removed_on = RT_NO_DATE,
         .elective_on = RT_NO_DATE,
         .unused_on = RT_NO_DATE,

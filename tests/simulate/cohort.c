@@ -36,6 +36,7 @@ static struct rt_audit_implant facts_of(const struct rt_sample_practice *practic
         .final_torque_capped = placed->torque_capped,
         .loaded_on = placed->loaded_on,
         .loaded = yes_no(placed->loaded_on != RT_NO_DATE),
+        .graft = yes_no(placed->graft),
         .removed_on = RT_NO_DATE,
         .elective_on = RT_NO_DATE,
         .died_on = RT_NO_DATE,

@@ -46,6 +46,7 @@ struct rt_audit_implant {
     int depth_class, tissue_class, torque_class; /* RT_NO_CLASS where not classed */
     int loaded_on;
     enum rt_answer loaded;
+    enum rt_answer graft; /* bone grafted at this surgery */
     /* events, the earliest of each kind on or after placement (moved: the latest) */
     int removed_on, elective_on, unused_on, died_on, moved_on;
     /* sightings: follow-up rows on or after placement; the last one is placed_on where there is none */
