@@ -22,14 +22,11 @@ struct failure_task {
 /* What to make of an implant whose state at 180 days is not known. */
 enum unknown { LEAVE_OUT, AS_NOT_FAILED, AS_FAILED };
 
-/* Was it placed at least 180 days before the cut, within complete records, and (closing) did those days end then? */
+/* Is it due, and (closing) did its 180 days end then? */
 static bool early_window_closed(const struct rt_cohort *cohort, const struct rt_audit_implant *implant,
                                 int closing)
 {
-    int day = implant->placed_on + RT_EARLY_DAYS;
-    bool complete = cohort->complete_since == RT_NO_DATE || implant->placed_on >= cohort->complete_since;
-    return complete && day <= cohort->period.last_day && day >= closing &&
-           (implant->blocked & RT_BLOCKS_SURVIVAL) == 0;
+    return rt_early_is_due(cohort, implant) && implant->placed_on + RT_EARLY_DAYS >= closing;
 }
 
 /* Returns how many implants are due. */

@@ -112,6 +112,13 @@ bool rt_is_analysed(const struct rt_cohort *cohort, const struct rt_audit_implan
            rt_observe(cohort, implant, RT_RECALL, &observation);
 }
 
+bool rt_early_is_due(const struct rt_cohort *cohort, const struct rt_audit_implant *implant)
+{
+    bool complete = cohort->complete_since == RT_NO_DATE || implant->placed_on >= cohort->complete_since;
+    return complete && implant->placed_on + RT_EARLY_DAYS <= cohort->period.last_day &&
+           (implant->blocked & RT_BLOCKS_SURVIVAL) == 0;
+}
+
 enum rt_early_state rt_early_state(const struct rt_cohort *cohort, const struct rt_audit_implant *implant)
 {
     struct rt_observation observation;

@@ -46,6 +46,10 @@ bool rt_observe(const struct rt_cohort *cohort, const struct rt_audit_implant *i
 /* Does it count for survival: not left out for a doubt, and under observation with the recall censoring? */
 bool rt_is_analysed(const struct rt_cohort *cohort, const struct rt_audit_implant *implant);
 
+/* Does it count for early failure: placed within complete records and at least 180 days before the cut, and not left out
+ * for a doubt? */
+bool rt_early_is_due(const struct rt_cohort *cohort, const struct rt_audit_implant *implant);
+
 /* State 180 days after placement. */
 enum rt_early_state { RT_EARLY_FAILED, RT_EARLY_NOT_FAILED, RT_EARLY_UNKNOWN };
 
