@@ -4,6 +4,7 @@
 #include "ridgetally/audit/case_points.h"
 #include "ridgetally/audit/info.h"
 #include "ridgetally/audit/sections.h"
+#include "ridgetally/store/narrow.h"
 
 #include <math.h>
 
@@ -49,16 +50,16 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     return rows.status;
 }
 
-enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
-                            const struct rt_audit_filters *filters, struct rt_figure_list *figures,
-                            struct rt_case_series_list *cases, struct rt_audit_info *info,
-                            struct rt_error *error)
+/* The store shows the records to be audited. */
+static enum rt_status audit_shown(struct rt_store *store, const struct rt_period *period,
+                                  const char *filter_words, struct rt_figure_list *figures,
+                                  struct rt_case_series_list *cases, struct rt_audit_info *info,
+                                  struct rt_error *error)
 {
     struct rt_cohort cohort;
-    (void)filters; /* none yet: all of the records */
     enum rt_status status = rt_load_cohort(store, period, &cohort, error);
     if (status == RT_OK && info != NULL)
-        status = rt_audit_info(store, &cohort, info, error);
+        status = rt_audit_info(store, &cohort, filter_words, info, error);
     if (status == RT_OK && figures != NULL)
         status = compute_figures(store, &cohort, figures, error);
     if (status == RT_OK && cases != NULL)
@@ -67,4 +68,22 @@ enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *peri
         info->comparisons = count_comparisons(figures);
     rt_release_cohort(&cohort);
     return status;
+}
+
+enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
+                            const struct rt_audit_filters *filters, struct rt_figure_list *figures,
+                            struct rt_case_series_list *cases, struct rt_audit_info *info,
+                            struct rt_error *error)
+{
+    struct rt_text words = {0};
+    rt_text_add(&words, "");
+    rt_filter_words(filters, &words);
+    enum rt_status status = rt_text_status(&words, error);
+    if (status == RT_OK)
+        status = rt_apply_filters(store, filters, error);
+    if (status == RT_OK)
+        status = audit_shown(store, period, words.bytes, figures, cases, info, error);
+    enum rt_status widened = rt_widen_store(store, error);
+    rt_text_release(&words);
+    return status == RT_OK ? widened : status;
 }

@@ -19,13 +19,15 @@ static enum rt_status copy_setting(struct rt_store *store, const char *name, cha
     return status;
 }
 
-static enum rt_status hash_data(struct rt_store *store, int last_day, char hex[RT_SHA256_HEX],
-                                struct rt_error *error)
+static enum rt_status hash_data(struct rt_store *store, int last_day, const char *filter_words,
+                                char hex[RT_SHA256_HEX], struct rt_error *error)
 {
     struct rt_query *query = NULL;
     struct rt_sha256 hash;
     bool row = false;
     rt_sha256_start(&hash);
+    if (filter_words[0] != '\0')
+        rt_sha256_add(&hash, filter_words, strlen(filter_words) + 1);
     enum rt_status status = rt_query_open(store, "sql/queries/audit-data.sql", &query, error);
     rt_bind_integer(query, ":last_day", last_day);
     while (status == RT_OK && (status = rt_query_next(query, &row, error)) == RT_OK && row) {
@@ -80,7 +82,7 @@ static void count_cohort(const struct rt_cohort *cohort, struct rt_audit_info *i
     }
 }
 
-enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *cohort,
+enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *cohort, const char *filter_words,
                              struct rt_audit_info *info, struct rt_error *error)
 {
     int earliest;
@@ -98,7 +100,7 @@ enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *coh
     if (status == RT_OK)
         status = rt_record_span(store, &earliest, &info->latest_record, error);
     if (status == RT_OK)
-        status = hash_data(store, cohort->period.last_day, info->data_hash, error);
+        status = hash_data(store, cohort->period.last_day, filter_words, info->data_hash, error);
     if (status == RT_OK)
         status = compare_cuts(store, &cohort->cuts, &info->cuts_edited, error);
     info->fictional = strcmp(fictional, "1") == 0;

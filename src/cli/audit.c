@@ -23,6 +23,7 @@ struct work {
     struct rt_document document;
     struct rt_chart_request *requests;
     struct rt_chart *charts;
+    struct rt_text filters; /* in words */
     struct rt_text page, csv;
 };
 
@@ -35,6 +36,7 @@ static void release(struct work *work)
     rt_release_document(&work->document);
     rt_release_figures(&work->figures);
     rt_release_case_series(&work->cases);
+    rt_text_release(&work->filters);
     rt_text_release(&work->page);
     rt_text_release(&work->csv);
 }
@@ -60,7 +62,7 @@ static enum rt_status draw(struct work *work, struct rt_error *drawing, struct r
 
 static enum rt_status compose(struct work *work, struct rt_error *drawing, struct rt_error *error)
 {
-    const struct rt_audit_subject subject = {&work->info, "", &work->figures, &work->cases};
+    const struct rt_audit_subject subject = {&work->info, work->filters.bytes, &work->figures, &work->cases};
     enum rt_status status = rt_plan_audit(&subject, &work->document, error);
     if (status == RT_OK)
         status = draw(work, drawing, error);
@@ -111,7 +113,7 @@ static enum rt_status record(struct rt_store *store, const struct work *work, st
     return status;
 }
 
-static char *default_folder(const struct rt_audit_info *info)
+static char *default_folder(const struct rt_audit_info *info, bool part)
 {
     struct rt_text folder = {0};
     char first[11], last[11];
@@ -120,27 +122,31 @@ static char *default_folder(const struct rt_audit_info *info)
     else
         rt_text_format(&folder, "audit-%s-to-%s", rt_format_iso_date(info->first_day, first),
                        rt_format_iso_date(info->last_day, last));
+    rt_text_add(&folder, part ? "-part" : "");
     return rt_text_detach(&folder);
 }
 
-enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period, const char *folder,
+enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period,
+                              const struct rt_audit_filters *filters, const char *folder,
                               struct rt_written_audit *written, struct rt_error *error)
 {
     struct work work = {.requests = NULL};
     struct rt_error drawing = {0};
     char *made = NULL;
     *written = (struct rt_written_audit){0};
-    enum rt_status status = rt_audit_run(store, period, NULL, &work.figures, &work.cases, &work.info, error);
+    enum rt_status status =
+        rt_audit_run(store, period, filters, &work.figures, &work.cases, &work.info, error);
+    rt_filter_words(filters, &work.filters);
     if (status == RT_OK)
         status = compose(&work, &drawing, error);
     if (status == RT_OK && folder == NULL) {
-        folder = made = default_folder(&work.info);
+        folder = made = default_folder(&work.info, rt_filters_given(filters));
         if (made == NULL)
             status = rt_fail_memory(error);
     }
     if (status == RT_OK)
         status = write_files(&work, folder, written, error);
-    if (status == RT_OK)
+    if (status == RT_OK && !rt_filters_given(filters))
         status = record(store, &work, error);
     if (status != RT_OK)
         rt_release_written_audit(written);
@@ -175,21 +181,22 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *store_option = NULL, *quarter = NULL, *folder = NULL;
     int from = RT_NO_DATE, to = RT_NO_DATE;
-    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
-                                        {"--period", RT_OPTION_TEXT, &quarter},
-                                        {"--from", RT_OPTION_DATE, &from},
-                                        {"--to", RT_OPTION_DATE, &to},
-                                        {"--out", RT_OPTION_TEXT, &folder}};
+    struct rt_audit_filters filters = rt_no_filters();
+    const struct rt_option options[] = {
+        {"--store", RT_OPTION_TEXT, &store_option}, {"--period", RT_OPTION_TEXT, &quarter},
+        {"--from", RT_OPTION_DATE, &from},          {"--to", RT_OPTION_DATE, &to},
+        {"--out", RT_OPTION_TEXT, &folder},         RT_FILTER_OPTIONS(filters)};
     struct rt_store *store = NULL;
     struct rt_period period;
     struct rt_written_audit written = {0};
-    enum rt_status status = rt_parse_options(argc, argv, options, 5, 0, 0, NULL, error);
+    enum rt_status status =
+        rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 0, 0, NULL, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(store_option, RT_STORE_WRITE, &store, error);
     if (status == RT_OK)
         status = choose(store, quarter, from, to, &period, error);
     if (status == RT_OK)
-        status = rt_write_audit(store, &period, folder, &written, error);
+        status = rt_write_audit(store, &period, &filters, folder, &written, error);
     if (written.page != NULL) {
         printf("%s\n", written.page);
         enum rt_status printed = rt_write_stream(stdout, "", 0, status == RT_OK ? error : NULL);

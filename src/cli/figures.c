@@ -7,12 +7,14 @@
 #include "ridgetally/figure/catalogue.h"
 
 #include <stdbool.h>
+#include <stdio.h>
 #include <string.h>
 
 struct choices {
     const char *store, *form, *period;
     int from, to;
     bool catalogue;
+    struct rt_audit_filters filters;
 };
 
 static enum rt_status check_choices(const struct choices *choices, struct rt_error *error)
@@ -59,6 +61,24 @@ static enum rt_status print_text(struct rt_text *text, struct rt_error *error)
     return status;
 }
 
+/* The columns are a contract: which part of the records the rows are of is told beside them. */
+static enum rt_status note_filters(const struct rt_audit_filters *filters, struct rt_error *error)
+{
+    struct rt_text words = {0}, note = {0};
+    rt_filter_words(filters, &words);
+    if (words.length > 0) {
+        rt_text_add(&note, "ridgetally: only: ");
+        rt_text_add_plain(&note, words.bytes);
+        fprintf(stderr, "%s\n", note.failed ? "" : note.bytes);
+    }
+    enum rt_status status = rt_text_status(&words, error);
+    if (status == RT_OK)
+        status = rt_text_status(&note, error);
+    rt_text_release(&words);
+    rt_text_release(&note);
+    return status;
+}
+
 static enum rt_status print_figures(struct rt_store *store, const struct choices *choices,
                                     struct rt_error *error)
 {
@@ -68,7 +88,9 @@ static enum rt_status print_figures(struct rt_store *store, const struct choices
     enum rt_status status =
         rt_choose_period(store, choices->period, choices->from, choices->to, &period, error);
     if (status == RT_OK)
-        status = rt_audit_run(store, &period, NULL, &figures, NULL, NULL, error);
+        status = rt_audit_run(store, &period, &choices->filters, &figures, NULL, NULL, error);
+    if (status == RT_OK)
+        status = note_filters(&choices->filters, error);
     if (status == RT_OK) {
         if (strcmp(choices->form, "json") == 0)
             rt_figures_to_json(&figures, &text);
@@ -92,12 +114,16 @@ static enum rt_status print_catalogue(struct rt_error *error)
 
 enum rt_status rt_figures_verb(int argc, char **argv, struct rt_error *error)
 {
-    struct choices choices = {.form = "csv", .from = RT_NO_DATE, .to = RT_NO_DATE};
+    struct choices choices = {
+        .form = "csv", .from = RT_NO_DATE, .to = RT_NO_DATE, .filters = rt_no_filters()};
     struct rt_store *store = NULL;
-    const struct rt_option options[] = {
-        {"--store", RT_OPTION_TEXT, &choices.store},   {"--as", RT_OPTION_TEXT, &choices.form},
-        {"--period", RT_OPTION_TEXT, &choices.period}, {"--from", RT_OPTION_DATE, &choices.from},
-        {"--to", RT_OPTION_DATE, &choices.to},         {"--catalogue", RT_OPTION_FLAG, &choices.catalogue}};
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &choices.store},
+                                        {"--as", RT_OPTION_TEXT, &choices.form},
+                                        {"--period", RT_OPTION_TEXT, &choices.period},
+                                        {"--from", RT_OPTION_DATE, &choices.from},
+                                        {"--to", RT_OPTION_DATE, &choices.to},
+                                        {"--catalogue", RT_OPTION_FLAG, &choices.catalogue},
+                                        RT_FILTER_OPTIONS(choices.filters)};
     enum rt_status status =
         rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 0, 0, NULL, error);
     if (status == RT_OK)

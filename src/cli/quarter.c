@@ -16,6 +16,7 @@
 struct choices {
     const char *store, *period, *out;
     int from, to;
+    struct rt_audit_filters filters;
 };
 
 struct quarter {
@@ -92,7 +93,8 @@ static enum rt_status audit(struct quarter *quarter, const struct choices *choic
         given ? rt_choose_period(quarter->store, choices->period, choices->from, choices->to, &period, error)
               : rt_default_period(quarter->store, &period, error);
     if (status == RT_OK)
-        status = rt_write_audit(quarter->store, &period, choices->out, &quarter->written, error);
+        status = rt_write_audit(quarter->store, &period, &choices->filters, choices->out, &quarter->written,
+                                error);
     return status;
 }
 
@@ -136,17 +138,19 @@ static enum rt_status check_choices(const struct choices *choices, struct rt_err
 
 enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
 {
-    struct choices choices = {.from = RT_NO_DATE, .to = RT_NO_DATE};
+    struct choices choices = {.from = RT_NO_DATE, .to = RT_NO_DATE, .filters = rt_no_filters()};
     struct quarter quarter = {.store = NULL};
     struct rt_operands files = {NULL, 0};
-    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &choices.store},
-                                        {"--period", RT_OPTION_TEXT, &choices.period},
-                                        {"--from", RT_OPTION_DATE, &choices.from},
-                                        {"--to", RT_OPTION_DATE, &choices.to},
-                                        {"--out", RT_OPTION_TEXT, &choices.out}};
-    enum rt_status status = rt_parse_options(argc, argv, options, 5, 1, RT_MANY, &files, error);
+    const struct rt_option options[] = {
+        {"--store", RT_OPTION_TEXT, &choices.store}, {"--period", RT_OPTION_TEXT, &choices.period},
+        {"--from", RT_OPTION_DATE, &choices.from},   {"--to", RT_OPTION_DATE, &choices.to},
+        {"--out", RT_OPTION_TEXT, &choices.out},     RT_FILTER_OPTIONS(choices.filters)};
+    enum rt_status status =
+        rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 1, RT_MANY, &files, error);
     if (status == RT_OK)
         status = check_choices(&choices, error);
+    if (status == RT_OK)
+        status = rt_check_filters(&choices.filters, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(choices.store, RT_STORE_WRITE, &quarter.store, error);
     if (status == RT_OK)

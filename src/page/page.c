@@ -74,7 +74,8 @@ static enum rt_status add_running_head(const struct page *page, struct rt_error 
                                 "  font: 8pt system-ui, sans-serif;\n");
     add_margin_box(page->html, "top-left", document->practice, notice ? " (invented data)" : NULL);
     add_margin_box(page->html, "top-right", document->title, NULL);
-    add_margin_box(page->html, "bottom-left", document->period, NULL);
+    bool part = document->filters != NULL && document->filters[0] != '\0';
+    add_margin_box(page->html, "bottom-left", document->period, part ? " (part of the records)" : NULL);
     add_margin_box(page->html, "bottom-center", "Records to ", document->data_date);
     rt_html_add_raw(page->html, "  @bottom-right { content: counter(page) \" of \" counter(pages); }\n}");
     return RT_OK;

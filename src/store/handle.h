@@ -12,7 +12,8 @@ struct rt_store {
     char *path;
     char *notice; /* NULL = nothing to tell */
     enum rt_store_access access;
-    int depth; /* open savepoints */
+    int depth;     /* open savepoints */
+    bool narrowed; /* queries see the chosen implants only (narrow.c) */
 };
 
 /* Turn an SQLite result into a status with words: what we were doing, what went wrong, what to do. path may

@@ -85,8 +85,10 @@ static void load_practice(struct bench *bench)
 static enum rt_status audit(struct bench *bench, struct audited *audited, struct rt_error *error)
 {
     const struct rt_period period = {day_of("2023-01-01"), day_of("2024-12-31")};
+    struct rt_audit_filters filters = rt_no_filters();
+    filters.values[RT_FILTER_OPERATOR] = "A,B";
     *audited = (struct audited){.figures = {.rows = NULL}};
-    return rt_audit_run(bench->store, &period, NULL, &audited->figures, &audited->cases, &audited->info,
+    return rt_audit_run(bench->store, &period, &filters, &audited->figures, &audited->cases, &audited->info,
                         error);
 }
 

@@ -5,6 +5,7 @@
 #ifndef RIDGETALLY_AUDIT_AUDIT_H
 #define RIDGETALLY_AUDIT_AUDIT_H
 
+#include "ridgetally/audit/filter.h"
 #include "ridgetally/audit/period.h"
 #include "ridgetally/base/error.h"
 #include "ridgetally/figure/audit_info.h"
@@ -12,20 +13,18 @@
 #include "ridgetally/figure/figure.h"
 #include "ridgetally/store/store.h"
 
-/* Which part of the records is audited. Empty for now: all of them. */
-struct rt_audit_filters {
-    int none;
-};
-
 /* Compute all figures and case series of the period into empty lists, which the caller releases (also after a failure).
- * filters, figures, cases or info may be NULL. Rows are in the order of sections and have unique keys. */
+ * filters, figures, cases or info may be NULL. With filters the figures are those of a store that holds nothing but the
+ * implants chosen, and the data hash is of them and of the filters' words. Rows are in the order of sections and have
+ * unique keys. */
 enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
                             const struct rt_audit_filters *filters, struct rt_figure_list *figures,
                             struct rt_case_series_list *cases, struct rt_audit_info *info,
                             struct rt_error *error);
 
 /* Keep the figures in the store under period, data hash and program version, so that the next audit can tell what changed.
- * The same audit again replaces what was kept. recorded_at is a UTC instant, YYYY-MM-DDTHH:MM:SSZ. */
+ * The same audit again replaces what was kept. Audits of a part of the records are not for keeping: the next audit would take
+ * them for the practice's. recorded_at is a UTC instant, YYYY-MM-DDTHH:MM:SSZ. */
 enum rt_status rt_record_audit(struct rt_store *store, const struct rt_audit_info *info,
                                const struct rt_figure_list *figures, const char *recorded_at,
                                struct rt_error *error);

@@ -4,13 +4,16 @@
 #ifndef RIDGETALLY_CLI_AUDIT_H
 #define RIDGETALLY_CLI_AUDIT_H
 
+#include "ridgetally/audit/filter.h"
 #include "ridgetally/audit/period.h"
 #include "ridgetally/base/error.h"
+#include "ridgetally/cli/filters.h"
 #include "ridgetally/store/store.h"
 
 /* What --help prints. */
 #define RT_AUDIT_HELP                                                                                        \
-    "Usage: ridgetally audit [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n\n"       \
+    "Usage: ridgetally audit [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"         \
+    "       [FILTERS]\n\n"                                                                                   \
     "Writes the practice audit: DIR/audit.html (one file, opens offline, prints) and DIR/figures.csv "       \
     "(every\n"                                                                                               \
     "number in it), and prints the path of the page. The figures are kept in the store, so that the next\n"  \
@@ -19,7 +22,9 @@
     "  --period Q     one quarter, such as 2026Q3; default: the last one complete before the latest "        \
     "record\n"                                                                                               \
     "  --from, --to   first and last day of any other period, both in; records after --to are ignored\n"     \
-    "  --out DIR      where to write; default audit-PERIOD in the working folder\n\n"                        \
+    "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "   \
+    "filters)\n\n" RT_FILTER_HELP                                                                            \
+    "The page says which part it is of; an audit of a part is not kept in the store.\n\n"                    \
     "When gnuplot is missing or fails, the page is written without charts and the exit code is 4.\n"
 
 /* What was written. The caller frees the paths, also after a failure. */
@@ -28,13 +33,15 @@ struct rt_written_audit {
     char *figures; /* FOLDER/figures.csv */
 };
 
-/* Compute the audit of the period, write audit.html and figures.csv into folder (NULL: audit-PERIOD in the working
- * folder; made with mode 0700 where missing; files 0600, each whole or not at all), and keep the figures in the
- * store. The store must be open for writing. Never reads the clock.
+/* Compute the audit of the period, of all records or (filters not NULL) of a part, write audit.html and figures.csv
+ * into folder (NULL: audit-PERIOD in the working folder, or audit-PERIOD-part; made with mode 0700 where missing;
+ * files 0600, each whole or not at all), and keep the figures in the store, those of a part excepted.
+ * The store must be open for writing. Never reads the clock.
  *
  * When gnuplot is missing or fails, the page is written without charts and says why; the status is then
  * RT_SYSTEM, the paths are set, and error tells. On any other failure the paths are NULL. */
-enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period, const char *folder,
+enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period,
+                              const struct rt_audit_filters *filters, const char *folder,
                               struct rt_written_audit *written, struct rt_error *error);
 
 void rt_release_written_audit(struct rt_written_audit *written);

@@ -6,11 +6,13 @@
 
 #include "ridgetally/audit/period.h"
 #include "ridgetally/base/error.h"
+#include "ridgetally/cli/filters.h"
 #include "ridgetally/store/store.h"
 
 /* What --help prints. */
 #define RT_FIGURES_HELP                                                                                      \
     "Usage: ridgetally figures [--store FILE] [--as csv|json] [--period 2026Q3 | --from DATE --to DATE]\n"   \
+    "       [FILTERS]\n"                                                                                     \
     "       ridgetally figures --catalogue\n\n"                                                              \
     "Print every figure of the audit, one row each, without writing anything. Without dates: everything up " \
     "to\n"                                                                                                   \
@@ -21,7 +23,8 @@
     "--to, to\n"                                                                                             \
     "                  the latest\n"                                                                         \
     "  --catalogue     print what each measure is instead: label, unit, formula, source\n"                   \
-    "  --store FILE    default practice.db, or RIDGETALLY_STORE\n"
+    "  --store FILE    default practice.db, or RIDGETALLY_STORE\n\n" RT_FILTER_HELP                          \
+    "Which part the rows are of is then told on standard error.\n"
 
 /* Run the verb; argv[0] is "figures". */
 enum rt_status rt_figures_verb(int argc, char **argv, struct rt_error *error);

@@ -79,6 +79,50 @@ grep -v '^flow,excluded,[^,]*,placed after the period' whole.csv > a
 grep -v '^flow,excluded,[^,]*,placed after the period' out > b
 same a b
 
+test_that "a part of the records: the page says which, the figures are of it, and it is not kept as the practice's audit"
+kept=$(sqlite3 practice.db "SELECT count(*), max(id) FROM audit")
+run audit --operator A,B --smoking never
+exits 0
+silent
+prints <<'END'
+audit-2026Q2-part/audit.html
+END
+has audit-2026Q2-part/audit.html '<p class="filters">Only: operator A or B; smoking never</p>'
+has audit-2026Q2-part/audit.html "part of the records"
+lacks audit-2026Q2/audit.html '<p class="filters">'
+lacks audit-2026Q2/audit.html "part of the records"
+holds test "$(sqlite3 practice.db "SELECT count(*), max(id) FROM audit")" = "$kept"
+run figures --period 2026Q2 --smoking=never --operator B,A
+exits 0
+complains <<'END'
+ridgetally: only: operator B or A; smoking never
+END
+same out audit-2026Q2-part/figures.csv
+holds test "$(sqlite3 practice.db "SELECT count(*) FROM implant WHERE operator IN ('A', 'B') AND smoking = 'never' AND placed_on <= 20634")" \
+    = "$(grep '^flow,recorded,window,all,' out | cut -d, -f6)"
+run figures --period 2026Q2 --as json --jaw lower --placed-to 2024-12-31
+exits 0
+complains <<'END'
+ridgetally: only: placed to 2024-12-31; jaw lower
+END
+says '"section": "flow"'
+
+test_that "an unknown value of a filter lists those there are"
+run audit --operator D --out none
+exits 2
+complains <<'END'
+ridgetally: no implant of the store has the operator 'D': there are A, B, C, not-recorded
+END
+run figures --closure open
+exits 2
+warns "--closure has no value 'open': there are one-stage, two-stage, not-recorded"
+run quarter "$SAMPLE/implants.csv" --store new.db --graft maybe
+exits 2
+holds test ! -e new.db
+run figures --loaded yes
+exits 2
+warns "there is no option --loaded"
+
 test_that "bad periods are bad use"
 for words in "--period 2026Q5" "--period 2026" "--from 2026-13-01" "--from 2026-02-01 --to 2026-01-01" "--period 2026Q1 --to 2026-01-01"; do
     # shellcheck disable=SC2086

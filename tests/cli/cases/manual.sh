@@ -5,7 +5,7 @@ page=$SOURCE/reports/ridgetally.1
 test_that "the manual has every verb of the program and no other"
 run --help
 sed -n 's/^  \([a-z][a-z-]*\)  *[a-z].*/\1/p' out | sort > program
-sed -n '/^\.Sh VERBS/,/^\.Sh FILES/s/^\.It Cm \([a-z][a-z-]*\).*/\1/p' "$page" | sort -u > manual
+sed -n '/^\.Sh VERBS/,/^\.Sh FILTERS/s/^\.It Cm \([a-z][a-z-]*\).*/\1/p' "$page" | sort -u > manual
 same program manual
 
 test_that "every option in a verb's help is in the manual, and the other way round"
@@ -13,8 +13,9 @@ while read -r verb; do
     run "$verb" --help
     grep -o -e '--[a-z][a-z-]*' out | grep -vx -e --help -e --store | sort -u > program_options
     [ "$verb" != reckon ] || : > program_options
-    sed -n "/^\.Sh VERBS/,/^\.Sh FILES/p" "$page" |
-        awk -v verb="$verb" '/^\.It Cm / { on = $3 == verb } on' |
+    awk -v verb="$verb" '/^\.Sh / { section = $2 }
+            section == "VERBS" && /^\.It Cm / { on = $3 == verb; if (on && /Ar filters/) filters = 1 }
+            section == "VERBS" && on || section == "FILTERS" && filters && /^\.It/' "$page" |
         grep -o 'Fl -[a-z][a-z-]*' | sed 's/Fl /-/' | grep -vx -e --help | sort -u > manual_options
     [ "$verb" != reckon ] || : > manual_options
     same program_options manual_options
