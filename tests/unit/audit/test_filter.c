@@ -140,6 +140,8 @@ static char *seen_by_audits(struct bench *bench)
             rt_bind_integer(query, ":last_day", day_of("2026-06-30"));
         if (rt_parameter(query, ":primary_reader") > 0)
             rt_bind_text(query, ":primary_reader", "R1");
+        if (rt_parameter(query, ":all_films") > 0)
+            rt_bind_integer(query, ":all_films", 1);
         while (row) {
             assert_int_equal(rt_query_next(query, &row, &bench->error), RT_OK);
             for (int c = 0; row && c < rt_column_count(query); c++)
