@@ -1,4 +1,5 @@
 #include "handle.h"
+#include "seal.h"
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
@@ -47,7 +48,10 @@ static enum rt_status fill_copy(sqlite3 *db, const char *source_path, const char
                                 struct rt_error *error)
 {
     sqlite3 *copy = NULL;
-    int result = sqlite3_open_v2(temporary, &copy, SQLITE_OPEN_READWRITE, NULL);
+    const char *vfs = rt_seal_vfs();
+    if (vfs == NULL)
+        return rt_fail_memory(error);
+    int result = sqlite3_open_v2(temporary, &copy, SQLITE_OPEN_READWRITE, vfs);
     enum rt_status status = rt_fail_sqlite(copy, path, result, "write the copy", error);
     if (status == RT_OK)
         status = copy_pages(db, source_path, copy, path, error);

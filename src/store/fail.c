@@ -1,4 +1,5 @@
 #include "handle.h"
+#include "seal.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -69,10 +70,21 @@ static enum rt_status fail_busy(const char *path, const char *doing, struct rt_e
     return RT_SYSTEM;
 }
 
+static enum rt_status fail_damaged(const char *words, const char *doing, struct rt_error *error)
+{
+    rt_fail(error, RT_STORE, "cannot %s: the store is damaged (%s)", doing, words);
+    rt_error_remedy(error, "go back to your latest backup; `ridgetally verify` tells a good copy");
+    return RT_STORE;
+}
+
 static enum rt_status fail_by_code(sqlite3 *db, const char *path, int result, const char *doing,
                                    struct rt_error *error)
 {
     const char *words = db == NULL ? sqlite3_errstr(result) : sqlite3_errmsg(db);
+    bool broken = result == SQLITE_IOERR_DATA ||
+                  ((result & 0xff) == SQLITE_IOERR && db != NULL && rt_met_broken_page(db));
+    if (broken)
+        return fail_damaged("a page is not as it was written", doing, error);
     switch (result & 0xff) {
     case SQLITE_NOMEM:
         return rt_fail_memory(error);
@@ -81,9 +93,7 @@ static enum rt_status fail_by_code(sqlite3 *db, const char *path, int result, co
         return fail_busy(path, doing, error);
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
-        rt_fail(error, RT_STORE, "cannot %s: the store is damaged (%s)", doing, words);
-        rt_error_remedy(error, "go back to your latest backup; `ridgetally verify` tells a good copy");
-        return RT_STORE;
+        return fail_damaged(words, doing, error);
     case SQLITE_FULL:
     case SQLITE_IOERR:
     case SQLITE_CANTOPEN:

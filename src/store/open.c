@@ -4,6 +4,7 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/memory.h"
 #include "ridgetally/base/text.h"
+#include "seal.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -82,7 +83,7 @@ static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *err
     if (status == RT_OK)
         status =
             rt_run_sql(db, path,
-                       "PRAGMA synchronous = FULL; PRAGMA temp_store = MEMORY; PRAGMA secure_delete = ON;"
+                       "PRAGMA synchronous = EXTRA; PRAGMA temp_store = MEMORY; PRAGMA secure_delete = ON;"
                        "PRAGMA cell_size_check = ON; PRAGMA cache_size = -65536",
                        "open the store", error);
     return status;
@@ -90,7 +91,11 @@ static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *err
 
 enum rt_status rt_connect(const char *path, enum rt_store_access access, sqlite3 **db, struct rt_error *error)
 {
-    int result = sqlite3_open_v2(path, db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
+    *db = NULL;
+    const char *vfs = rt_seal_vfs();
+    if (vfs == NULL)
+        return rt_fail_memory(error);
+    int result = sqlite3_open_v2(path, db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, vfs);
     enum rt_status status = rt_fail_sqlite(*db, path, result, "open the store", error);
     if (status == RT_OK)
         status = harden(*db, path, error);
@@ -114,6 +119,8 @@ static enum rt_status build_new(const char *temporary, const struct rt_migration
     enum rt_status status = rt_connect(temporary, RT_STORE_WRITE, &db, error);
     char pragma[64]; /* a number of our own; pragmas take no parameters */
     snprintf(pragma, sizeof pragma, "PRAGMA application_id = %d", (int)RT_APPLICATION_ID);
+    if (status == RT_OK)
+        status = rt_seal_new(db, temporary, error);
     if (status == RT_OK)
         status = rt_run_sql(db, temporary, pragma, "make the store", error);
     if (status == RT_OK)
@@ -204,6 +211,8 @@ static enum rt_status update_store(struct rt_store *store, long present, const s
         status = name_safety_copy(store->path, present, &copy, error);
     if (status == RT_OK)
         status = rt_copy_database(store->db, store->path, copy.bytes, error);
+    if (status == RT_OK)
+        status = rt_seal_store(store->db, store->path, error);
     if (status == RT_OK)
         status = rt_apply_steps(store->db, store->path, steps, count, error);
     if (status == RT_OK) {

@@ -2,6 +2,7 @@
 #include "ridgetally/store/query.h"
 
 #include "handle.h"
+#include "seal.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -101,20 +102,51 @@ static enum rt_status compare_schema(struct rt_store *store, struct faults *faul
     return status;
 }
 
-enum rt_status rt_store_verify(struct rt_store *store, struct rt_error *error)
+static enum rt_status collect_broken_pages(struct rt_store *store, struct faults *faults,
+                                           struct rt_error *error)
 {
-    struct faults faults = {0};
-    enum rt_status status = collect(store, "PRAGMA integrity_check(100)", "ok", &faults, error);
+    struct rt_seal_count count;
+    enum rt_status status = rt_count_seals(store->db, store->path, &count, error);
+    if (status == RT_OK && !count.sealed)
+        add_fault(faults, "its pages bear no seals");
+    if (status == RT_OK && count.broken > 0) {
+        char words[128];
+        snprintf(words, sizeof words, "%ld of %ld pages are not as they were written, the first is page %ld",
+                 count.broken, count.pages, count.first_broken);
+        add_fault(faults, words);
+    }
+    return status;
+}
+
+static enum rt_status collect_all(struct rt_store *store, struct faults *faults, struct rt_error *error)
+{
+    enum rt_status status = collect(store, "PRAGMA integrity_check(100)", "ok", faults, error);
+    if (status == RT_OK)
+        status = collect_broken_pages(store, faults, error);
     if (status == RT_OK)
         status =
             collect(store,
                     "SELECT 'a row of ' || \"table\" || ' names a row of ' || parent || ' that is not there' "
                     "FROM pragma_foreign_key_check",
-                    NULL, &faults, error);
-    if (status == RT_OK && faults.count == 0)
-        status = compare_schema(store, &faults, error);
-    if (status == RT_OK && faults.count == 0)
-        status = collect_invariants(store, &faults, error);
+                    NULL, faults, error);
+    if (status == RT_OK && faults->count == 0)
+        status = compare_schema(store, faults, error);
+    if (status == RT_OK && faults->count == 0)
+        status = collect_invariants(store, faults, error);
+    return status;
+}
+
+/* In one transaction, so that what is compared is one state of the store. */
+enum rt_status rt_store_verify(struct rt_store *store, struct rt_error *error)
+{
+    struct faults faults = {0};
+    rt_refuse_broken_pages(store->db, false);
+    enum rt_status status = rt_transaction_begin(store, error);
+    if (status == RT_OK) {
+        status = collect_all(store, &faults, error);
+        rt_transaction_rollback(store);
+    }
+    rt_refuse_broken_pages(store->db, true);
     if (status == RT_OK && faults.count > 0) {
         status = rt_fail(error, RT_STORE, "the store is damaged, %ld faults, the first: %s", faults.count,
                          faults.first);

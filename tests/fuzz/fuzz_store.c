@@ -1,5 +1,7 @@
-/* A damaged store: each five bytes of the input change one byte of a sound store (four say where, one to what). It is
- * opened, verified, loaded into, undone and rid of a patient: any refusal is fine, a crash is not. */
+/* A damaged store: each five bytes of the input change one byte of a sound store (four say where, one to what). With an
+ * even first byte its pages are sealed anew, so that the damage gets past the seals. It is opened, verified, loaded into, undone and rid of a patient: any refusal is fine, a crash is not. */
+#include "../../src/store/seal.h"
+
 #include "ridgetally/base/file.h"
 #include "ridgetally/intake/forget.h"
 #include "ridgetally/intake/load.h"
@@ -91,6 +93,17 @@ static void damage(char *bytes, const uint8_t *data, size_t size)
     }
 }
 
+/* Pages of 4096 bytes, as the store has them. */
+static void seal_anew(unsigned char *bytes)
+{
+    enum { PAGE = 4096 };
+    for (size_t at = 0; at + PAGE <= sound_size; at += PAGE) {
+        uint64_t seal = rt_seal_of(bytes + at, PAGE, (uint32_t)(at / PAGE) + 1);
+        for (unsigned i = 0; i < RT_SEAL_BYTES; i++)
+            bytes[at + PAGE - RT_SEAL_BYTES + i] = (unsigned char)(seal >> (8 * i));
+    }
+}
+
 static void write_plain(const char *path, const char *bytes, size_t length)
 {
     FILE *file = fopen(path, "wb"); /* without the care of rt_write_file: this is done thousands of times */
@@ -106,6 +119,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     must(bytes != NULL);
     memcpy(bytes, sound, sound_size);
     damage(bytes, data, size);
+    if (size > 0 && data[0] % 2 == 0)
+        seal_anew((unsigned char *)bytes);
     write_plain(path_of("practice.db"), bytes, sound_size);
     free(bytes);
     if (rt_store_open(path_of("practice.db"), RT_STORE_READ, &store, &error) == RT_OK)

@@ -2,8 +2,9 @@
  * The store: one SQLite file that holds a practice's records.
  *
  * A file is ours when its header carries our application_id; any other file is never written. user_version is
- * the schema step. Rollback journal, synchronous=FULL, foreign keys, defensive mode, trusted_schema off; mode
- * 0600. SQL reaches the store only through query.h.
+ * the schema step. Rollback journal, synchronous=EXTRA (a commit that was told outlives a power cut), foreign keys,
+ * defensive mode, trusted_schema off; mode 0600. Every page bears a seal, a checksum that is looked at whenever the page is
+ * read. SQL reaches the store only through query.h.
  */
 #ifndef RIDGETALLY_STORE_STORE_H
 #define RIDGETALLY_STORE_STORE_H
@@ -21,7 +22,7 @@ enum rt_store_access {
     RT_STORE_WRITE
 };
 
-/* One schema step: a number from 1 up without gaps, and its SQL. */
+/* One schema step: a number, rising, and its SQL. */
 struct rt_migration {
     int number;
     const char *sql;
@@ -71,8 +72,8 @@ enum rt_status rt_transaction_begin(struct rt_store *store, struct rt_error *err
 enum rt_status rt_transaction_commit(struct rt_store *store, struct rt_error *error);
 void rt_transaction_rollback(struct rt_store *store);
 
-/* Tell a damaged store from a good one: SQLite's integrity check, foreign keys, application_id, schema step
- * and the invariants of sql/verify/. RT_OK when sound; RT_STORE with the first fault in words (count of
+/* Tell a damaged store from a good one: SQLite's integrity check, the seal of every page, foreign keys, application_id,
+ * schema step and the invariants of sql/verify/. RT_OK when sound; RT_STORE with the first fault in words (count of
  * faults in the message). */
 enum rt_status rt_store_verify(struct rt_store *store, struct rt_error *error);
 

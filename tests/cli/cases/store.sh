@@ -163,6 +163,21 @@ run verify --store changed.db
 exits 3
 warns "changed.db"
 
+test_that "a changed digit in a cell is told, no figure is made from it, and no copy replaces a good one"
+cp practice.db digit.db
+LC_ALL=C sed -i 's/implants\.csv/implants.cs7/g' digit.db
+holds test "$(sqlite3 digit.db 'SELECT min(file_name) FROM batch; PRAGMA integrity_check' | tr '\n' ' ')" = "events.csv ok "
+run verify --store digit.db
+exits 3
+warns "pages are not as they were written, the first is page "
+run backup good.db
+exits 0
+before=$(cksum < good.db)
+run backup good.db --store digit.db
+exits 3
+warns "the store is damaged (a page is not as it was written)"
+holds test "$before" = "$(cksum < good.db)"
+
 test_that "doubts never name a case on stderr, and refused ids are kept only as a hash"
 run doubts --as csv
 exits 0

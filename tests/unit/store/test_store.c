@@ -59,7 +59,7 @@ static void a_new_store_is_ours_and_private(void **state)
     assert_int_equal(bytes[18], 1); /* rollback journal, not write-ahead logging */
     free(bytes);
     assert_string_equal(rows_of(bench, "PRAGMA foreign_keys"), "1\n");
-    assert_string_equal(rows_of(bench, "PRAGMA synchronous"), "2\n");
+    assert_string_equal(rows_of(bench, "PRAGMA synchronous"), "3\n");
     assert_string_equal(rows_of(bench, "PRAGMA trusted_schema"), "0\n");
     assert_string_equal(rows_of(bench, "PRAGMA journal_mode"), "delete\n");
     assert_int_equal(rt_store_verify(bench->store, &bench->error), RT_OK);
@@ -110,10 +110,13 @@ static void refused_as_it_is(struct bench *bench, const char *path, const char *
     free(after);
 }
 
+/* What another program, or an error of this one, writes; its pages are sealed all the same. */
 static void make_foreign(const char *path, const char *sql)
 {
     sqlite3 *db = NULL;
-    assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, "ridgetally-sealed"),
+        SQLITE_OK);
     assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
     sqlite3_close(db);
 }
@@ -304,19 +307,19 @@ static void wrong_queries_are_reported(void **state)
 }
 
 /* Two steps of one number would leave stores of the same number with different tables. */
-static void steps_are_numbered_without_gaps(void **state)
+static void steps_are_numbered_once_and_in_order(void **state)
 {
     (void)state;
     size_t count = 0;
     int number = 0;
     const struct rt_resource *all = rt_resources(&count);
     for (size_t i = 0; i < count; i++) {
-        char begins[16];
-        snprintf(begins, sizeof begins, "sql/%03d-", number + 1);
-        if (strncmp(all[i].name, begins, strlen(begins)) == 0)
-            number++;
-        else if (strncmp(all[i].name, "sql/", 4) == 0 && strchr(all[i].name + 4, '/') == NULL)
-            fail_msg("%s is not step %d", all[i].name, number + 1);
+        if (strncmp(all[i].name, "sql/", 4) != 0 || strchr(all[i].name + 4, '/') != NULL)
+            continue;
+        int next = atoi(all[i].name + 4);
+        if (next <= number || all[i].name[4 + 3] != '-')
+            fail_msg("%s does not come after step %d", all[i].name, number);
+        number = next;
     }
     assert_int_equal(number, rt_schema_number());
 }
@@ -489,6 +492,64 @@ static void verify_tells_damage(void **state)
     assert_int_equal(verify_path(bench, bench->store_path), RT_STORE);
 }
 
+/* A digit in a cell: SQLite's own check does not see it. */
+static void a_changed_digit_is_seen(void **state)
+{
+    struct bench *bench = *state;
+    char *bytes = NULL;
+    size_t length = 0;
+    bool row = false;
+    struct rt_query *query = NULL;
+    assert_int_equal(load_text(bench, "i.csv", "patient,implant,tooth,placed_on\nP4711,a,11,2024-01-01\n"),
+                     RT_OK);
+    rt_store_close(bench->store);
+    bench->store = NULL;
+    assert_int_equal(rt_read_file(bench->store_path, 1 << 24, &bytes, &length, NULL), RT_OK);
+    long changed = 0;
+    for (size_t i = 0; i + 5 < length; i++) {
+        if (memcmp(bytes + i, "P4711", 5) == 0) {
+            damage_byte(bench->store_path, (long)i + 4);
+            changed++;
+        }
+    }
+    free(bytes);
+    assert_true(changed >= 2); /* the table and its index */
+    assert_int_equal(verify_path(bench, bench->store_path), RT_STORE);
+    assert_non_null(strstr(bench->error.message, "not as they were written, the first is page"));
+    /* no figure is computed from it either */
+    assert_int_equal(rt_store_open(bench->store_path, RT_STORE_READ, &bench->store, NULL), RT_OK);
+    assert_int_equal(rt_query_open_text(bench->store, "SELECT label FROM patient", &query, NULL), RT_OK);
+    rt_error_clear(&bench->error);
+    assert_int_equal(rt_query_next(query, &row, &bench->error), RT_STORE);
+    assert_string_equal(bench->error.message,
+                        "cannot read the store: the store is damaged (a page is not as it was written)");
+    rt_query_close(query);
+}
+
+/* A store without reserved bytes, as programs before step 6 made them, gets seals when it is updated. */
+static void an_older_store_is_sealed(void **state)
+{
+    struct bench *bench = *state;
+    char path[160];
+    sqlite3 *db = NULL;
+    path_in(bench, "unsealed.db", path);
+    const struct rt_resource *first = rt_find_resource("sql/001-records.sql");
+    assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, "PRAGMA application_id = 1382306937", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, first->bytes, NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, "PRAGMA user_version = 1", NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(db);
+    char *bytes = NULL;
+    size_t length = 0;
+    assert_int_equal(rt_read_file(path, 1 << 24, &bytes, &length, NULL), RT_OK);
+    assert_int_equal(bytes[20], 0);
+    free(bytes);
+    assert_int_equal(verify_path(bench, path), RT_OK);
+    assert_int_equal(rt_read_file(path, 1 << 24, &bytes, &length, NULL), RT_OK);
+    assert_int_equal(bytes[20], 16);
+    free(bytes);
+}
+
 static void verify_tells_what_does_not_fit(void **state)
 {
     struct bench *bench = *state;
@@ -521,7 +582,7 @@ int main(void)
         ON_BENCH(a_failed_update_leaves_the_store_as_it_was),
         ON_BENCH(values_are_bound_and_read_back),
         ON_BENCH(wrong_queries_are_reported),
-        cmocka_unit_test(steps_are_numbered_without_gaps),
+        cmocka_unit_test(steps_are_numbered_once_and_in_order),
         ON_BENCH(every_embedded_query_can_be_prepared),
         ON_BENCH(transactions_nest),
         ON_BENCH(a_reader_writes_nothing),
@@ -529,6 +590,8 @@ int main(void)
         ON_BENCH(copies),
         ON_BENCH(a_store_in_use_names_its_holder),
         ON_BENCH(verify_tells_damage),
+        ON_BENCH(a_changed_digit_is_seen),
+        ON_BENCH(an_older_store_is_sealed),
         ON_BENCH(verify_tells_what_does_not_fit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

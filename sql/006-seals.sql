@@ -1,0 +1,2 @@
+-- Step 6: every page of the file bears a seal, a checksum of its own (src/store/seal.h). The tables stay as they are; the
+-- number keeps programs that do not write seals away from a store that has them.
