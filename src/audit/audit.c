@@ -41,6 +41,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_hazard_figures(cohort, &rows);
     rt_survival_table_figures(cohort, &rows);
     rt_failure_figures(cohort, &rows);
+    rt_success_figures(store, cohort, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)

@@ -9,10 +9,12 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_stability.inc"
 #include "catalogue/measures_crest.inc"
 #include "catalogue/measures_survival.inc"
+#include "catalogue/measures_success.inc"
 };
 
 static const struct rt_method methods[] = {
 #include "catalogue/methods.inc"
+#include "catalogue/methods_success.inc"
 };
 
 static const struct rt_grouping groupings[] = {

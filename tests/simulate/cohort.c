@@ -37,6 +37,8 @@ static struct rt_audit_implant facts_of(const struct rt_sample_practice *practic
         .loaded_on = placed->loaded_on,
         .loaded = yes_no(placed->loaded_on != RT_NO_DATE),
         .graft = yes_no(placed->graft),
+        .line_code = -1,
+        .unused_on = RT_NO_DATE,
         .removed_on = RT_NO_DATE,
         .elective_on = RT_NO_DATE,
         .died_on = RT_NO_DATE,
