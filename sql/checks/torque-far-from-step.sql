@@ -1,6 +1,6 @@
 -- The final torque is more than 40 Ncm away from the torque at the stall plus the practice's own step for every millimetre from
 -- there to the final depth. A limit reached may be any higher value.
-WITH step AS (SELECT value AS slope FROM house_rule_parameter WHERE rule = 'torque-per-millimetre' AND name = 'slope'),
+WITH step AS (SELECT stated_value AS slope FROM house_rule WHERE name = 'torque-per-millimetre'),
 near AS (
     SELECT i.*, i.stall_torque_ncm + s.slope * (i.stall_height_mm + i.achieved_depth_mm) AS expected, s.slope
     FROM implant i

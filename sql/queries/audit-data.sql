@@ -6,7 +6,9 @@ SELECT row_text FROM (
                       i.density_planned_scale, i.density_found, i.density_found_scale, i.stalled, i.stall_height_mm,
                       i.stall_torque_ncm, i.stall_torque_capped, i.final_torque_ncm, i.final_torque_capped,
                       i.tissue_mm, i.smoking, i.implant_line, CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END,
-                      i.loaded_on > :last_day, i.loaded) AS row_text
+                      i.loaded_on > :last_day, i.loaded, i.wall_buccal_mm, i.wall_lingual_mm, i.changed,
+                      i.dense_drilling, i.next_size_possible, i.closure, i.graft, i.periodontitis,
+                      i.diabetes) AS row_text
     FROM implant i JOIN patient p ON p.id = i.patient_id
     WHERE i.placed_on <= :last_day
     UNION ALL
@@ -27,6 +29,12 @@ SELECT row_text FROM (
     SELECT json_array('setting', name, value)
     FROM setting
     WHERE name IN ('complete_since', 'recall_interval_months', 'primary_reader')
+    UNION ALL
+    SELECT json_array('house_rule', name, statement, form, settled_at, outcome, direction, smallest_difference,
+                      stated_value, largest_width, unit, confounders, harder_with_easier)
+    FROM house_rule
+    UNION ALL
+    SELECT json_array('house_rule_parameter', rule, name, value) FROM house_rule_parameter
     UNION ALL
     SELECT json_array('class_cut', quantity, position, label, lower_cut, lower_included, upper_cut, upper_included)
     FROM class_cut c

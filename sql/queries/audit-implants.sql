@@ -21,7 +21,10 @@ SELECT i.patient_id, i.id, i.placed_on, i.tooth, i.operator,
        CASE i.smoking WHEN 'never' THEN 0 WHEN 'former' THEN 1 WHEN 'current' THEN 2 END AS smoking,
        CASE WHEN i.loaded_on <= :last_day THEN i.loaded_on END AS loaded_on,
        CASE WHEN i.loaded_on > :last_day THEN 0 ELSE i.loaded END AS loaded,
-       i.implant_line, i.graft, b.sections AS blocked
+       i.implant_line, i.graft, b.sections AS blocked,
+       i.wall_buccal_mm, i.wall_lingual_mm, i.changed, i.dense_drilling, i.next_size_possible,
+       i.closure = 'two-stage' AS two_stage, i.periodontitis,
+       CASE i.diabetes WHEN 'none' THEN 0 WHEN 'controlled' THEN 1 WHEN 'uncontrolled' THEN 2 END AS diabetes
 FROM implant i
 LEFT JOIN blocked b ON b.implant_id = i.id
 ORDER BY i.patient_id, i.id

@@ -29,6 +29,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
                                       struct rt_figure_list *figures, struct rt_error *error)
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
+    struct rt_house_rules rules;
     open_comparisons(&rows);
     rt_flow_figures(cohort, &rows);
     rt_depth_figures(cohort, &rows);
@@ -42,6 +43,8 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_survival_table_figures(cohort, &rows);
     rt_failure_figures(cohort, &rows);
     rt_success_figures(store, cohort, &rows);
+    if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
+        rt_rule_figures(&rules, cohort, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)

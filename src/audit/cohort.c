@@ -139,7 +139,15 @@ enum {
     LOADED,
     LINE,
     GRAFT,
-    BLOCKED
+    BLOCKED,
+    WALL_BUCCAL,
+    WALL_LINGUAL,
+    CHANGED,
+    DENSE_DRILLING,
+    NEXT_SIZE_POSSIBLE,
+    TWO_STAGE,
+    PERIODONTITIS,
+    DIABETES
 };
 
 static enum rt_answer answer(const struct rt_query *query, int column)
@@ -185,6 +193,14 @@ static struct rt_audit_implant read_implant(const struct rt_query *query, const 
         .final_torque_ncm = rt_column_real(query, FINAL_TORQUE),
         .stall_torque_capped = rt_column_integer(query, STALL_CAPPED, 0) != 0,
         .final_torque_capped = rt_column_integer(query, FINAL_CAPPED, 0) != 0,
+        .wall_buccal_mm = rt_column_real(query, WALL_BUCCAL),
+        .wall_lingual_mm = rt_column_real(query, WALL_LINGUAL),
+        .changed = answer(query, CHANGED),
+        .dense_drilling = answer(query, DENSE_DRILLING),
+        .next_size_possible = answer(query, NEXT_SIZE_POSSIBLE),
+        .two_stage = answer(query, TWO_STAGE),
+        .periodontitis = answer(query, PERIODONTITIS),
+        .diabetes = (int)rt_column_integer(query, DIABETES, -1),
         .loaded_on = rt_column_date(query, LOADED_ON),
         .loaded = answer(query, LOADED),
         .graft = answer(query, GRAFT),

@@ -10,11 +10,13 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_crest.inc"
 #include "catalogue/measures_survival.inc"
 #include "catalogue/measures_success.inc"
+#include "catalogue/measures_rules.inc"
 };
 
 static const struct rt_method methods[] = {
 #include "catalogue/methods.inc"
 #include "catalogue/methods_success.inc"
+#include "catalogue/methods_rules.inc"
 };
 
 static const struct rt_grouping groupings[] = {

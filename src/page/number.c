@@ -17,10 +17,17 @@ static bool is_share(const struct rt_figure *figure)
     return strcmp(figure->unit, "share") == 0;
 }
 
+/* A measure may be of several units (outcomes of house rules are): no unit is given more decimals than mean anything. */
+static int most_decimals(const struct rt_figure *figure)
+{
+    return is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
+}
+
 struct rt_rounding rt_table_rounding(const struct rt_figure *figure)
 {
     const struct rt_measure *measure = rt_find_measure(figure->section, figure->measure);
-    return (struct rt_rounding){measure == NULL ? 2 : measure->decimals, is_share(figure)};
+    const int decimals = measure == NULL ? 2 : measure->decimals, most = most_decimals(figure);
+    return (struct rt_rounding){decimals < most ? decimals : most, is_share(figure)};
 }
 
 struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)

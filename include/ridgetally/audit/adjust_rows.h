@@ -7,7 +7,7 @@
 #include "ridgetally/figure/figure.h"
 
 /* Fill p_adjusted by Benjamini-Hochberg over the rows of one section whose measures have one outcome in the
- * catalogue. */
+ * catalogue. Rows that come with an adjusted p (the verdicts on house rules, by Holm) keep it and are not counted. */
 enum rt_status rt_adjust_rows(struct rt_figure_list *list, struct rt_error *error);
 
 /* RT_USE naming the measure when two rows have one key: a fault of the program. */

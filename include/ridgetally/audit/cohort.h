@@ -44,6 +44,9 @@ struct rt_audit_implant {
     double stall_height_mm, stall_torque_ncm, final_torque_ncm;
     bool stall_torque_capped, final_torque_capped;
     int depth_class, tissue_class, torque_class; /* RT_NO_CLASS where not classed */
+    double wall_buccal_mm, wall_lingual_mm;
+    enum rt_answer changed, dense_drilling, next_size_possible, two_stage, periodontitis;
+    int diabetes; /* 0 none, 1 controlled, 2 uncontrolled */
     int loaded_on;
     enum rt_answer loaded;
     enum rt_answer graft; /* bone grafted at this surgery */

@@ -6,6 +6,7 @@
 #define RIDGETALLY_AUDIT_SECTIONS_H
 
 #include "ridgetally/audit/cohort.h"
+#include "ridgetally/audit/house_rules.h"
 #include "ridgetally/audit/rows.h"
 
 /* Case flow, completeness and follow-up time. */
@@ -43,5 +44,9 @@ void rt_survival_table_figures(const struct rt_cohort *cohort, struct rt_rows *r
 
 /* Early failure, failure before loading, failures per time, gap before discovery. */
 void rt_failure_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* House rules on trial: how often each was followed, what became of the implants, the verdicts. */
+void rt_rule_figures(const struct rt_house_rules *rules, const struct rt_cohort *cohort,
+                     struct rt_rows *rows);
 
 #endif

@@ -422,7 +422,7 @@ static void one_patient_is_too_few_for_anything(void **state)
         for (size_t i = 0; i < audited.figures.count; i++) {
             const struct rt_figure *row = &audited.figures.rows[i];
             bool count = strcmp(row->method, "count") == 0 || strcmp(row->method, "count_share") == 0 ||
-                         strcmp(row->method, "follow_up_index") == 0 ||
+                         strcmp(row->method, "follow_up_index") == 0 || strcmp(row->method, "setting") == 0 ||
                          strcmp(row->method, "life_table") == 0 ||
                          strcmp(row->method, "criterion") == 0; /* of a source, not of the patient */
             if (!count && !isnan(row->value) && strcmp(row->measure, "comparisons") != 0)
