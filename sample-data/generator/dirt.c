@@ -82,7 +82,7 @@ static const struct typing typings[] = {
     {"followups.csv", "bleeding", "maybe", "a word instead of a code", 2, NULL},
     {"events.csv", "patient", "0999", "an event of an unknown patient", 1, NULL},
     {"events.csv", "cause", "\"came early\", says it moved", "free text with quotes and a comma", 1,
-     "screw loose"},
+     "screw-loose"},
     {"events.csv", "event", "lost it", "a word instead of a code", 1, "removed"},
 };
 

@@ -5,9 +5,9 @@
 
 static const char *failure_cause(struct rt_sample_random *random, const struct rt_sample_implant *implant)
 {
-    static const char *const early[] = {"not integrated", "infection", "pain"};
+    static const char *const early[] = {"not-integrated", "infection", "pain"};
     static const double early_weights[] = {75, 18, 7};
-    static const char *const late[] = {"bone loss", "mobile", "implant fracture"};
+    static const char *const late[] = {"bone-loss", "mobile", "implant-fracture"};
     static const double late_weights[] = {60, 30, 10};
     return implant->ended_on - implant->placed_on <= 180 ? early[rt_sample_choose(random, early_weights, 3)]
                                                          : late[rt_sample_choose(random, late_weights, 3)];
@@ -26,7 +26,7 @@ static enum rt_status add_end(struct rt_sample_random *random, struct rt_sample_
     }
     if (implant->fate == RT_REMOVED_ELECTIVE) {
         event.event = "elective";
-        event.cause = "change of treatment";
+        event.cause = "change-of-treatment";
         return rt_sample_add_event(practice, &event, error);
     }
     return RT_OK;
@@ -62,8 +62,8 @@ static enum rt_status add_trouble(struct rt_sample_random *random, struct rt_sam
 static enum rt_status add_implant_events(struct rt_sample_random *random, struct rt_sample_practice *practice,
                                          size_t index, struct rt_error *error)
 {
-    static const char *const troubles[] = {"screw loose", "crown chipped", "mucositis", "food trap"};
-    static const char *const remakes[] = {"crown fractured", "open contact"};
+    static const char *const troubles[] = {"screw-loose", "crown-chipped", "mucositis", "food-trap"};
+    static const char *const remakes[] = {"crown-fractured", "open-contact"};
     enum rt_status status = add_end(random, practice, index, error);
     if (status == RT_OK)
         status = add_trouble(random, practice, index, "complication", 0.05, troubles, 4, error);
@@ -76,7 +76,7 @@ static enum rt_status add_implant_events(struct rt_sample_random *random, struct
         day <= rt_sample_last_day(&practice->settings, patient)) {
         struct rt_sample_event event = {
             .patient = implant->patient, .implant = index, .happened_on = day, .event = "unused"};
-        event.cause = "left under the gum";
+        event.cause = "left-under-the-gum";
         status = rt_sample_add_event(practice, &event, error);
     }
     return status;

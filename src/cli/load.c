@@ -1,7 +1,6 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/memory.h"
-#include "ridgetally/cli/key.h"
-#include "ridgetally/cli/options.h"
+#include "ridgetally/cli/load_options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
 
@@ -13,7 +12,8 @@ const char rt_load_help[] =
     "                       [--encoding ENCODING] [--separator SEPARATOR] [--decimal MARK] [--header-line "
     "N]\n"
     "\n"
-    "Loads records from CSV files and .xlsx workbooks. The kind of a file is told by its header. Files are "
+    "Loads records from CSV files and .xlsx workbooks; - is standard input. The kind of a file is told by "
+    "its header. Files are "
     "taken in the order\n"
     "implants, followups, events; each is one batch, in whole or not at all. Rows already in the store "
     "change\n"
@@ -21,26 +21,7 @@ const char rt_load_help[] =
     "the\n"
     "doubts, and are tried again when what they need arrives.\n"
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n"
-    "  --kind KIND   what the files hold, when the header does not tell\n"
-    "  --whole       each file is all of the records of its kind, not a part: records it does not have are "
-    "told and\n"
-    "                listed among the doubts until they are back; nothing is ever deleted\n"
-    "  --dry-run     report what would happen, and write nothing\n"
-    "  --map MAP     how the columns of a sheet of your own become ours; `ridgetally match` drafts one. It "
-    "is kept,\n"
-    "                and later sheets with this header load without it\n"
-    "Patients can enter under codes that only a key can make: the same patient has the same code in every "
-    "load.\n"
-    "  --pseudonym   replace patient labels by codes; once a store holds codes, every load needs its key\n"
-    "  --key FILE    the key, made when missing; else RIDGETALLY_KEY. Keep it apart from the store\n"
-    "  --text        take free text too (cause of an event); with codes it is left out, for it may name "
-    "people\n"
-    "How a file is written is detected in its first megabyte and told; state what is detected wrongly:\n"
-    "  --sheet NAME           the sheet of an .xlsx workbook that has several\n"
-    "  --encoding ENCODING    utf-8, utf-16le, utf-16be or windows-1252\n"
-    "  --separator SEPARATOR  comma, semicolon, tab or bar\n"
-    "  --decimal MARK         comma or point; never guessed from numbers such as 1,234\n"
-    "  --header-line N        the line with the column names; else sought in the first 20\n"
+    "  --dry-run     report what would happen, and write nothing\n" RT_LOAD_OPTIONS_HELP
     "Exit code 1 when rows were refused.\n";
 
 /* Lines, each after some words; control characters were made plain when the lines were written. */
@@ -92,8 +73,11 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     if (report->same_as_batch > 0)
         rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
     print_unknown_columns(report, text);
-    if (report->text_left_out)
-        rt_text_add(text, "  free text was left out, for it may name people; --text takes it\n");
+    if (report->text_left_out > 0)
+        rt_text_format(text,
+                       "  %ld cells of free text were left out, for they may name people: type short codes, "
+                       "or take the text with --text%s\n",
+                       report->text_left_out, report->map != NULL ? " or `text` in the map" : "");
     print_lines(&report->warnings, "  warning: ", text);
     print_lines(&report->words, "  ", text);
     if (report->details > RT_MOST_DETAILS)
@@ -158,44 +142,22 @@ static enum rt_status load_all(struct rt_store *store, const struct rt_operands 
 enum rt_status rt_load_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *path = NULL;
-    const char *kind = NULL;
-    struct rt_written written = {.header_line = 0};
-    const char *key_path = NULL;
-    bool pseudonym = false;
-    bool key_needed = false;
-    struct rt_pseudonym_key key;
-    struct rt_load_options load = {.dry_run = false};
+    struct rt_load_choices choices = {.pseudonym = false};
     struct rt_operands files = {NULL, 0};
     struct rt_store *store = NULL;
-    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &path},
-                                        {"--kind", RT_OPTION_TEXT, &kind},
-                                        {"--whole", RT_OPTION_FLAG, &load.whole},
-                                        {"--dry-run", RT_OPTION_FLAG, &load.dry_run},
-                                        {"--map", RT_OPTION_TEXT, &load.map_path},
-                                        {"--pseudonym", RT_OPTION_FLAG, &pseudonym},
-                                        {"--key", RT_OPTION_TEXT, &key_path},
-                                        {"--text", RT_OPTION_FLAG, &load.free_text},
-                                        {"--sheet", RT_OPTION_TEXT, &written.sheet},
-                                        {"--encoding", RT_OPTION_TEXT, &written.encoding},
-                                        {"--separator", RT_OPTION_TEXT, &written.separator},
-                                        {"--decimal", RT_OPTION_TEXT, &written.decimal},
-                                        {"--header-line", RT_OPTION_INTEGER, &written.header_line}};
+    struct rt_option options[2 + RT_LOAD_OPTIONS] = {{"--store", RT_OPTION_TEXT, &path},
+                                                     {"--dry-run", RT_OPTION_FLAG, &choices.load.dry_run}};
+    rt_load_option_table(&choices, options + 2);
     enum rt_status status =
         rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 1, RT_MANY, &files, error);
-    if (status == RT_OK && kind != NULL) {
-        load.kind_given = rt_find_kind(kind, &load.kind);
-        if (!load.kind_given)
-            status = rt_fail_word("load", "--kind", "implants, followups or events", kind, error);
-    }
     if (status == RT_OK)
-        status = rt_read_written("load", &written, &load.dialect, error);
+        status = rt_read_load_choices("load", &choices, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(path, RT_STORE_WRITE, &store, error);
     if (status == RT_OK)
-        status = rt_choose_key(store, pseudonym, key_path, &key, &key_needed, error);
-    load.key = key_needed ? &key : NULL;
+        status = rt_choose_load_key(store, &choices, error);
     if (status == RT_OK)
-        status = load_all(store, &files, &load, error);
+        status = load_all(store, &files, &choices.load, error);
     rt_store_close(store);
     return status;
 }

@@ -6,12 +6,27 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/figures.h"
-#include "ridgetally/cli/key.h"
-#include "ridgetally/cli/options.h"
-#include "ridgetally/cli/records.h"
+#include "ridgetally/cli/filters.h"
+#include "ridgetally/cli/load_options.h"
 #include "ridgetally/store/query.h"
 
 #include <stdio.h>
+#include <string.h>
+
+const char rt_quarter_help[] =
+    "Usage: ridgetally quarter FILE... [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"
+    "       [the options of load] [FILTERS]\n\n"
+    "The usual quarterly run: loads the files as `load` does, counts the doubts, writes the audit as "
+    "`audit`\n"
+    "does, and ends in three lines: what was loaded, what to mend first, where the report is.\n\n"
+    "  --store FILE   default practice.db, or RIDGETALLY_STORE\n"
+    "  --period Q     one quarter; default: the last one complete before the latest record\n"
+    "  --from, --to   first and last day of any other period, both in\n"
+    "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "
+    "filters)\n\n"
+    "How the files are loaded:\n" RT_LOAD_OPTIONS_HELP "\n" RT_FILTER_HELP
+    "The audit of a part is not kept in the store.\n\n"
+    "Exit code 1 when rows were refused. When a file cannot be read, no audit is written.\n";
 
 struct choices {
     const char *store, *period, *out;
@@ -21,6 +36,7 @@ struct choices {
 
 struct quarter {
     struct rt_store *store;
+    struct rt_load_choices choices;
     struct rt_load_report *reports;
     size_t done;
     struct rt_written_audit written;
@@ -31,18 +47,14 @@ struct quarter {
 static enum rt_status load(struct quarter *quarter, const struct rt_operands *files, bool *refused,
                            struct rt_error *error)
 {
-    struct rt_load_options options = {.kind_given = false};
-    struct rt_pseudonym_key key;
-    bool key_needed = false;
-    enum rt_status status = rt_choose_key(quarter->store, false, NULL, &key, &key_needed, error);
-    options.key = key_needed ? &key : NULL;
+    enum rt_status status = rt_choose_load_key(quarter->store, &quarter->choices, error);
     if (status != RT_OK)
         return status;
     quarter->reports = rt_new_array(files->count * RT_RECORD_KINDS, sizeof *quarter->reports);
     if (quarter->reports == NULL)
         return rt_fail_memory(error);
-    status = rt_load_files(quarter->store, (const char *const *)files->items, files->count, &options,
-                           quarter->reports, &quarter->done, error);
+    status = rt_load_files(quarter->store, (const char *const *)files->items, files->count,
+                           &quarter->choices.load, quarter->reports, &quarter->done, error);
     for (size_t i = 0; i < quarter->done; i++)
         rt_print_load_report(&quarter->reports[i], false, &quarter->text);
     *refused = status == RT_PARTIAL;
@@ -141,16 +153,22 @@ enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
     struct choices choices = {.from = RT_NO_DATE, .to = RT_NO_DATE, .filters = rt_no_filters()};
     struct quarter quarter = {.store = NULL};
     struct rt_operands files = {NULL, 0};
-    const struct rt_option options[] = {
+    const struct rt_option own[] = {
         {"--store", RT_OPTION_TEXT, &choices.store}, {"--period", RT_OPTION_TEXT, &choices.period},
         {"--from", RT_OPTION_DATE, &choices.from},   {"--to", RT_OPTION_DATE, &choices.to},
         {"--out", RT_OPTION_TEXT, &choices.out},     RT_FILTER_OPTIONS(choices.filters)};
+    enum { OWN = sizeof own / sizeof own[0] };
+    struct rt_option options[OWN + RT_LOAD_OPTIONS];
+    memcpy(options, own, sizeof own);
+    rt_load_option_table(&quarter.choices, options + OWN);
     enum rt_status status =
-        rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 1, RT_MANY, &files, error);
+        rt_parse_options(argc, argv, options, OWN + RT_LOAD_OPTIONS, 1, RT_MANY, &files, error);
     if (status == RT_OK)
         status = check_choices(&choices, error);
     if (status == RT_OK)
         status = rt_check_filters(&choices.filters, error);
+    if (status == RT_OK)
+        status = rt_read_load_choices("quarter", &quarter.choices, error);
     if (status == RT_OK)
         status = rt_open_chosen_store(choices.store, RT_STORE_WRITE, &quarter.store, error);
     if (status == RT_OK)

@@ -9,7 +9,7 @@
 
 static const struct rt_verb verbs[] = {
     {"new", "make an empty store, and sheets to type into", rt_new_help, rt_new_verb},
-    {"quarter", "the usual quarterly run: load, doubts, audit", RT_QUARTER_HELP, rt_quarter_verb},
+    {"quarter", "the usual quarterly run: load, doubts, audit", rt_quarter_help, rt_quarter_verb},
     {"load", "load records from CSV files", rt_load_help, rt_load_verb},
     {"match", "draft a map for a sheet of your own", rt_match_help, rt_match_verb},
     {"doubts", "what is missing, implausible or contradictory in the records", rt_doubts_help,

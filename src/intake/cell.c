@@ -1,5 +1,7 @@
 #include "ridgetally/intake/cell.h"
 
+#include "loader.h"
+
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/number.h"
 
@@ -58,7 +60,9 @@ static bool read_integer(const struct rt_field *field, const char *cell, struct 
 {
     double number = 0;
     if (!rt_parse_number(cell, &number) || number != floor(number))
-        return fail_cell(fault, "not a whole number", "type digits only");
+        return fail_cell(fault, "not a whole number",
+                         strcmp(field->name, "birth_year") == 0 ? "type the year only, never the full date"
+                                                                : "type digits only");
     *out = (struct rt_value){.kind = RT_VALUE_INTEGER, .integer = 0};
     if (!in_hard_range(field, number, fault))
         return false;
@@ -66,11 +70,24 @@ static bool read_integer(const struct rt_field *field, const char *cell, struct 
     return true;
 }
 
+/* What a spreadsheet shows of a date whose cell is not formatted as one; the range is 1927 to 2119. */
+static bool is_day_number(const char *cell)
+{
+    double number = 0;
+    return rt_parse_number(cell, &number) && number >= 10000 && number < 80000;
+}
+
 static bool read_date(const char *cell, struct rt_value *out, struct rt_cell_fault *fault)
 {
     int day = rt_parse_iso_date(cell);
+    if (day == RT_NO_DATE && is_day_number(cell))
+        return fail_cell(fault, "a day number of a spreadsheet, not a date",
+                         "format the column as dates, YYYY-MM-DD, or load the sheet through a map");
     if (day == RT_NO_DATE)
-        return fail_cell(fault, "not an existing date", "write it as YYYY-MM-DD, such as 2026-03-31");
+        return fail_cell(fault, "not an existing date",
+                         cell_is_full_date(cell, NULL)
+                             ? "write it as YYYY-MM-DD, such as 2026-03-31, or load the sheet through a map"
+                             : "write it as YYYY-MM-DD, such as 2026-03-31");
     *out = (struct rt_value){.kind = RT_VALUE_INTEGER, .integer = day};
     return true;
 }

@@ -1,5 +1,7 @@
 #include "convert.h"
 
+#include "loader.h"
+
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/number.h"
 
@@ -214,6 +216,27 @@ static bool convert_number(const struct rt_map_line *line, const struct rt_diale
     return true;
 }
 
+/* Of a date of birth only the year; whichever of day and month is first. */
+static bool take_birth_year(const struct rt_map_line *line, const char *cell, struct rt_text *out)
+{
+    const char *reason, *remedy;
+    double serial = 0;
+    int year = 0;
+    if (strcmp(line->field->name, "birth_year") != 0)
+        return false;
+    if ((line->dates == RT_DATES_SERIAL_1900 || line->dates == RT_DATES_SERIAL_1904) &&
+        rt_parse_number(cell, &serial) && serial >= 2200) { /* below it is a year */
+        int day = rt_read_date(cell, line->dates, &reason, &remedy);
+        year = day == RT_NO_DATE ? 0 : rt_civil_date(day).year;
+    } else if (cell_is_full_date(cell, &year) && strspn(cell, "0123456789") == strlen(cell)) {
+        year = 0; /* digits alone are a year, or wrong */
+    }
+    if (year == 0)
+        return false;
+    rt_text_format(out, "%d", year);
+    return true;
+}
+
 static bool convert(const struct rt_map_line *line, const struct rt_dialect *dialect, const char *cell,
                     struct rt_text *out, const char **reason, const char **remedy)
 {
@@ -224,6 +247,8 @@ static bool convert(const struct rt_map_line *line, const struct rt_dialect *dia
             return true;
         }
     }
+    if (take_birth_year(line, cell, out))
+        return true;
     switch (line->field->type) {
     case RT_FIELD_DATE: {
         int day = rt_read_date(cell, line->dates, reason, remedy);

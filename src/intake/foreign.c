@@ -48,6 +48,23 @@ static enum rt_status choose_kinds(const struct rt_map *map, const struct rt_loa
     return RT_INPUT;
 }
 
+/* The map is kept in the store: with a key no label may stand in it. */
+static enum rt_status check_labels(const struct rt_map *map, const struct rt_load_options *options,
+                                   const char *path, struct rt_error *error)
+{
+    for (size_t j = 0; options->key != NULL && j < map->count; j++) {
+        const struct rt_map_line *line = &map->lines[j];
+        if (line->field == NULL || strcmp(line->field->name, "patient") != 0 ||
+            (line->constant == NULL && line->codes == 0))
+            continue;
+        rt_fail(error, RT_USE, "the map names patients, and it would be kept in the store");
+        rt_error_locate(error, path, 0, NULL);
+        rt_error_remedy(error, "put the labels into a column of the sheet, without codes");
+        return RT_USE;
+    }
+    return RT_OK;
+}
+
 /* --- a map file ----------------------------------------------------------------------------------------- */
 
 static enum rt_status use_map_file(const char *path, const struct rt_load_options *options,
@@ -60,6 +77,8 @@ static enum rt_status use_map_file(const char *path, const struct rt_load_option
     enum rt_status status = rt_read_file(options->map_path, LONGEST_MAP, &text, &length, error);
     if (status == RT_OK)
         status = rt_parse_map(options->map_path, text, length, &map, error);
+    if (status == RT_OK)
+        status = check_labels(&map, options, options->map_path, error);
     if (status == RT_OK)
         status = choose_kinds(&map, options, plan, options->map_path, error);
     if (status == RT_OK)

@@ -43,16 +43,21 @@ void rt_strike_label(const char *text, const char *label, bool comments_only, st
 /* A column of text that people wrote, with the statements that read and change it. */
 struct writing {
     const char *select, *update;
-    bool comments_only;
+    bool map;
 };
 
 static enum rt_status strike_cell(struct rt_query *update, int64_t id, const char *text, const char *label,
-                                  bool comments_only, struct rt_error *error)
+                                  bool map, struct rt_error *error)
 {
     struct rt_text out = {0};
     bool found = false;
-    rt_strike_label(text, label, comments_only, &out, &found);
-    enum rt_status status = rt_text_status(&out, error);
+    enum rt_status status = RT_OK;
+    if (map)
+        status = strike_map(text, label, &out, &found, error);
+    else
+        rt_strike_label(text, label, false, &out, &found);
+    if (status == RT_OK)
+        status = rt_text_status(&out, error);
     if (status == RT_OK && found) {
         rt_bind_text(update, ":text", out.bytes);
         rt_bind_integer(update, ":id", id);
@@ -76,7 +81,7 @@ static enum rt_status strike_writing(struct rt_store *store, const struct writin
         status = rt_query_next(select, &row, error);
         if (status == RT_OK && row)
             status = strike_cell(update, rt_column_integer(select, 0, 0), rt_column_text(select, 1), label,
-                                 writing->comments_only, error);
+                                 writing->map, error);
     }
     rt_query_close(select);
     rt_query_close(update);
@@ -162,6 +167,28 @@ static const char delete_sql[] =
     "SELECT group_concat(printf('DELETE FROM \"%w\" WHERE id IN (SELECT row_id FROM temp.forgotten WHERE "
     "table_name = ''%w'')', table_name, table_name), ';') FROM (SELECT DISTINCT table_name FROM "
     "temp.forgotten)";
+
+/* What the batches keep of the rows they held and refused: the ids may be given to other rows later. A batch that held nothing
+ * else keeps a run of no row, because one without any run is taken for older than the keeping of runs. */
+static const char traces_sql[] =
+    "CREATE TEMP TABLE cut AS SELECT s.batch_id, s.first_id, s.last_id, f.row_id FROM seen_rows s "
+    "JOIN batch b ON b.id = s.batch_id JOIN temp.forgotten f ON f.row_id BETWEEN s.first_id AND s.last_id "
+    "AND f.table_name = CASE b.kind WHEN 'implants' THEN 'implant' WHEN 'followups' THEN 'reading' ELSE "
+    "'event' END;"
+    "DELETE FROM seen_rows WHERE (batch_id, first_id) IN (SELECT batch_id, first_id FROM temp.cut);"
+    "INSERT INTO seen_rows SELECT batch_id, begins, ends FROM ("
+    "SELECT batch_id, lag(row_id, 1, first_id - 1) OVER (PARTITION BY batch_id, first_id ORDER BY row_id) + "
+    "1 AS begins, row_id - 1 AS ends FROM temp.cut "
+    "UNION ALL SELECT batch_id, max(row_id) + 1, max(last_id) FROM temp.cut GROUP BY batch_id, first_id) "
+    "WHERE begins <= ends;"
+    "INSERT INTO seen_rows SELECT DISTINCT batch_id, -1, -1 FROM temp.cut WHERE batch_id NOT IN (SELECT "
+    "batch_id FROM seen_rows);"
+    "DROP TABLE temp.cut;"
+    "CREATE TEMP TABLE cut AS SELECT r.batch_id, count(*) AS n FROM refused_row r JOIN temp.forgotten f ON "
+    "f.table_name = 'refused_row' AND f.row_id = r.id GROUP BY r.batch_id;"
+    "UPDATE batch SET rows_read = rows_read - cut.n, rows_refused = rows_refused - cut.n FROM temp.cut "
+    "WHERE cut.batch_id = batch.id;"
+    "DROP TABLE temp.cut";
 
 /* Run the script that a query writes. */
 static enum rt_status run_written(struct rt_store *store, const char *sql, struct rt_error *error)
@@ -251,6 +278,8 @@ static enum rt_status erase(struct rt_store *store, const char *label, struct rt
     enum rt_status status = rt_run_script(store, "PRAGMA defer_foreign_keys = ON", error);
     if (status == RT_OK)
         status = gather(store, label, report, &all, error);
+    if (status == RT_OK && all > 0)
+        status = rt_run_script(store, traces_sql, error);
     if (status == RT_OK && all > 0)
         status = run_written(store, delete_sql, error);
     if (status == RT_OK && all > 0)

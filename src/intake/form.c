@@ -182,7 +182,9 @@ static const struct rt_field event_fields[] = {
                 "remade = the crown",
      .key = true,
      .needed = true},
-    {FIELD("cause", RT_FIELD_TEXT, "", "short code or text"), NO_RANGE, .column = "cause", .free_text = true},
+    {FIELD("cause", RT_FIELD_TEXT, "",
+           "as a short code, such as bone-loss; other text is taken only when asked for"),
+     NO_RANGE, .column = "cause", .free_text = true},
 };
 
 #define LENGTH(array) (sizeof(array) / sizeof((array)[0]))

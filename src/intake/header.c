@@ -1,7 +1,6 @@
 #include "loader.h"
 
 #include <string.h>
-#include <sys/stat.h>
 
 static enum rt_status fail_header(const char *path, const struct rt_row *row, struct rt_error *error)
 {
@@ -140,23 +139,7 @@ enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *o
 {
     static const struct rt_header_judge judge = {most_names_known, name_holds_numbers, NULL};
     struct guess guess = {.path = path, .kind = options->kind};
-    struct stat information;
     *kind = options->kind;
-    *dialect = options->dialect;
-    if (stat(path, &information) == 0 && !S_ISREG(information.st_mode) && !S_ISDIR(information.st_mode)) {
-        /* looking would take the rows away from the load itself */
-        dialect->encoding = dialect->encoding == RT_ENCODING_DETECT ? RT_ENCODING_UTF8 : dialect->encoding;
-        if (dialect->separator == '\0')
-            dialect->separator = ',';
-        if (dialect->decimal == '\0')
-            dialect->decimal = '.';
-        if (options->kind_given)
-            return RT_OK;
-        rt_fail(error, RT_INPUT, "this is no regular file, and its kind is not told");
-        rt_error_locate(error, path, 0, NULL);
-        rt_error_remedy(error, "say --kind implants, followups or events");
-        return RT_INPUT;
-    }
     enum rt_status status = rt_detect_dialect(path, &options->dialect, &judge, dialect, error);
     if (status == RT_OK && !options->kind_given)
         status = rt_read_dialect_rows(path, dialect, guess_from_header, &guess, NULL, error);

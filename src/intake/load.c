@@ -33,17 +33,30 @@ static void take_cells(const struct loader *loader, const struct rt_form *form, 
 static void hide_patient(struct loader *loader, const struct rt_form *form, struct record *record)
 {
     size_t patient = rt_find_field(form, "patient");
-    if (loader->options->key == NULL)
+    if (loader->options->key == NULL || record->cells[patient] == NULL)
         return;
-    if (record->cells[patient] != NULL) {
-        rt_pseudonym(loader->options->key, record->cells[patient], loader->code);
-        record->cells[patient] = loader->code;
-    }
-    for (size_t i = 0; i < form->count && !loader->options->free_text; i++) {
-        if (form->fields[i].free_text && record->cells[i] != NULL) {
-            loader->report->text_left_out = loader->report->text_left_out || record->cells[i][0] != '\0';
-            record->cells[i] = NULL; /* as if the file had no such column: what the store holds stays */
-        }
+    rt_pseudonym(loader->options->key, record->cells[patient], loader->code);
+    record->cells[patient] = loader->code;
+}
+
+static bool takes_text(const struct loader *loader, const struct rt_field *field)
+{
+    const struct rt_map *map = loader->report->map;
+    for (size_t j = 0; map != NULL && j < map->count; j++)
+        if (map->lines[j].field == field && map->lines[j].free_text)
+            return true;
+    return loader->options->free_text;
+}
+
+/* Free text may name people: what is no short code is left out, as if the file had no such column. */
+static void leave_text_out(struct loader *loader, const struct rt_form *form, struct record *record)
+{
+    for (size_t i = 0; i < form->count; i++) {
+        if (!form->fields[i].free_text || record->cells[i] == NULL || is_short_code(record->cells[i]) ||
+            takes_text(loader, &form->fields[i]))
+            continue;
+        loader->report->text_left_out++;
+        record->cells[i] = NULL; /* what the store holds stays */
     }
 }
 
@@ -121,6 +134,7 @@ static enum rt_status take_row(void *context, const struct rt_row *row, struct r
     enum rt_status status = RT_OK;
     take_cells(loader, form, row, &record);
     hide_patient(loader, form, &record);
+    leave_text_out(loader, form, &record);
     if (loader->mapping == NULL)
         point_decimals(&loader->report->dialect, form, &record, &faults);
     for (size_t i = 0; loader->mapping != NULL && i < loader->mapping->fault_count; i++)
@@ -169,6 +183,7 @@ static void close_loader(struct loader *loader)
     rt_query_close(loader->near_patient);
     rt_query_close(loader->near_implant);
     rt_query_close(loader->spare);
+    release_watch(loader->watch);
     close_refusals(loader);
 }
 
@@ -249,6 +264,15 @@ enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_erro
     return status;
 }
 
+static enum rt_status watch_and_take(void *context, const struct rt_row *row, struct rt_error *error)
+{
+    struct loader *loader = context;
+    enum rt_status status = watch_row(loader, row, error);
+    if (status != RT_OK)
+        return status;
+    return loader->mapping == NULL ? take_row(loader, row, error) : map_row(loader->mapping, row, error);
+}
+
 /* A sheet of several kinds may have rows and none of this kind. */
 static enum rt_status check_rows(const struct rt_load_report *report, long rows, struct rt_error *error)
 {
@@ -275,7 +299,7 @@ static enum rt_status read_mapped(struct loader *loader, char sha256[RT_SHA256_H
     mapping->context = loader;
     loader->mapping = mapping;
     enum rt_status status =
-        rt_read_dialect_rows(report->path, &report->dialect, map_row, mapping, sha256, error);
+        rt_read_dialect_rows(report->bytes_path, &report->dialect, watch_and_take, loader, sha256, error);
     if (status == RT_OK)
         rt_text_add(&report->unknown_columns, mapping->unknown.bytes == NULL ? "" : mapping->unknown.bytes);
     *rows = mapping->rows;
@@ -292,9 +316,9 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     long rows = 0;
     enum rt_status status = start_batch(loader, error);
     if (status == RT_OK)
-        status = report->map == NULL
-                     ? rt_read_dialect_rows(report->path, &report->dialect, take_row, loader, sha256, error)
-                     : read_mapped(loader, sha256, &rows, error);
+        status = report->map == NULL ? rt_read_dialect_rows(report->bytes_path, &report->dialect,
+                                                            watch_and_take, loader, sha256, error)
+                                     : read_mapped(loader, sha256, &rows, error);
     if (status == RT_OK)
         status = check_rows(report, report->map == NULL ? report->rows_read : rows, error);
     if (status == RT_OK)
@@ -313,6 +337,8 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     if (status == RT_OK)
         status = refresh_doubts(loader->store, loader->batch, records_changed, &report->doubts_raised,
                                 &report->doubts_mended, error);
+    if (status == RT_OK)
+        status = tell_watched(loader, error);
     if (status == RT_OK)
         status = add_warnings(loader->store, report, error);
     return status == RT_OK ? rt_text_status(&report->words, error) : status;
@@ -349,7 +375,7 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
 /* --- several files
  * ------------------------------------------------------------------------------------------ */
 
-static enum rt_status order_files(struct rt_store *store, const char *const *paths, size_t count,
+static enum rt_status order_files(struct rt_store *store, const struct spool *spools, size_t count,
                                   const struct rt_load_options *options, struct rt_load_report *reports,
                                   size_t *placed, struct rt_error *error)
 {
@@ -358,13 +384,16 @@ static enum rt_status order_files(struct rt_store *store, const char *const *pat
     if (plans == NULL)
         return rt_fail_memory(error);
     for (size_t i = 0; status == RT_OK && i < count; i++)
-        status = plan_file(store, paths[i], options, &plans[i], error);
+        status = plan_file(store, spools[i].path, options, &plans[i], error);
     for (size_t k = 0; status == RT_OK && k < RT_RECORD_KINDS; k++) {
         for (size_t i = 0; status == RT_OK && i < count; i++) {
             if (!plans[i].kinds[k])
                 continue;
             struct rt_load_report *report = &reports[(*placed)++];
-            report->path = paths[i];
+            report->path = spools[i].shown;
+            report->bytes_path = spools[i].path;
+            for (size_t j = 0; j + 1 < *placed; j++)
+                report->sheet_watched = report->sheet_watched || reports[j].bytes_path == spools[i].path;
             report->whole = options->whole;
             report->kind = (enum rt_record_kind)k;
             status = take_plan(report, &plans[i], error);
@@ -404,13 +433,24 @@ enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, s
 {
     *done = 0;
     size_t placed = 0;
-    enum rt_status status = order_files(store, paths, count, options, reports, &placed, error);
+    size_t opened = 0;
+    struct spool *spools = rt_new_array(count, sizeof *spools);
+    enum rt_status status = spools == NULL ? rt_fail_memory(error) : RT_OK;
+    while (status == RT_OK && opened < count) {
+        status = open_spool(paths[opened], &spools[opened], error);
+        opened++;
+    }
+    if (status == RT_OK)
+        status = order_files(store, spools, count, options, reports, &placed, error);
     if (status == RT_OK && options->dry_run)
         status = rt_transaction_begin(store, error); /* files see each other, and all are rolled back */
-    if (status != RT_OK)
-        return status;
-    status = load_in_order(store, options, placed, reports, done, error);
-    if (options->dry_run)
-        rt_transaction_rollback(store);
+    if (status == RT_OK) {
+        status = load_in_order(store, options, placed, reports, done, error);
+        if (options->dry_run)
+            rt_transaction_rollback(store);
+    }
+    for (size_t i = 0; i < opened; i++)
+        close_spool(&spools[i], error);
+    free(spools);
     return status;
 }

@@ -68,6 +68,7 @@ struct loader {
     const struct rt_load_options *options;
     char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
     int64_t batch;
+    struct watch *watch; /* watch.c */
     bool header_read;
     size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */
     size_t cells_in_header;
@@ -95,6 +96,44 @@ enum rt_status read_header(struct loader *loader, const char *path, const struct
 
 /* header.c: whether a field's cells are numbers, which have a decimal mark. */
 bool holds_numbers(const struct rt_field *field);
+
+/* identify.c: what the name of a column, or one cell, looks like. The order is that of telling. */
+enum looks {
+    LOOKS_PLAIN,
+    LOOKS_MAIL,
+    LOOKS_NUMBER, /* a national or insurance number */
+    LOOKS_BIRTH,
+    LOOKS_PHONE,
+    LOOKS_ADDRESS,
+    LOOKS_NAME,
+    LOOKS
+};
+enum looks header_looks_like(const char *header);
+enum looks cell_looks_like(const char *cell);
+/* A date with its day, in any order; *year (may be NULL) receives its year. */
+bool cell_is_full_date(const char *cell, int *year);
+/* A cell of a free text field that is a code: one word of at most 24 letters, digits and - _ . / +, at most 4 of them
+ * digits. */
+bool is_short_code(const char *cell);
+
+/* meaning.c: lower case ASCII of Latin letters; everything else is a space. */
+void fold_text(const char *text, char *out, size_t size);
+
+/* watch.c: columns that identify people. watch_row takes the header first, then rows before anything is done to their cells;
+ * tell_watched adds a warning a column to the report. */
+enum rt_status watch_row(struct loader *loader, const struct rt_row *row, struct rt_error *error);
+enum rt_status tell_watched(struct loader *loader, struct rt_error *error);
+void release_watch(struct watch *watch);
+
+/* spool.c: where the bytes of a file are read from. A pipe, or - for standard input, is copied into a file without a
+ * name; close it, with the error that is to name what the caller named. */
+struct spool {
+    int descriptor;
+    const char *path, *shown; /* to open; to tell */
+    char own_path[32];
+};
+enum rt_status open_spool(const char *path, struct spool *spool, struct rt_error *error);
+void close_spool(struct spool *spool, struct rt_error *error);
 
 /* foreign.c: how a file is to be read: dialect, kinds, and the text of its map (NULL = native; the caller frees it). */
 struct file_plan {
@@ -150,6 +189,10 @@ bool unseal_text(const char *key_hex, const char *sealed, struct rt_text *out);
  * rows still wait. */
 enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool records_changed, long *raised,
                               long *mended, struct rt_error *error);
+
+/* forget_map.c: the text of a map without a patient's label: a constant, or a code, of the patient; words of comments. */
+enum rt_status strike_map(const char *text, const char *label, struct rt_text *out, bool *found,
+                          struct rt_error *error);
 
 /* history of one changed field. */
 enum rt_status add_history(struct loader *loader, const char *table, int64_t row, const char *column,

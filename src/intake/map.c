@@ -181,6 +181,10 @@ static enum rt_status take_option(struct parser *parser, struct rt_map_line *lin
         return take_teeth(parser, &line->teeth);
     if (strcmp(option, "codes") == 0)
         return take_codes(parser, line);
+    if (strcmp(option, "text") == 0 && line->field != NULL && line->field->free_text) {
+        line->free_text = true;
+        return RT_OK;
+    }
     const char *word = next_word(parser);
     double factor = 0;
     if (strcmp(option, "set") == 0 && word[0] != '\0') {

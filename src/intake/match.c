@@ -152,6 +152,21 @@ static void look_at_number(struct sheet *sheet, struct column *column, const cha
     column->odd += number < column->field->soft_least || number > column->field->soft_most;
 }
 
+/* The year of birth, or a date that tells it. */
+static void look_at_birth(struct column *column, const char *cell)
+{
+    double year = 0;
+    bool number = rt_parse_number(cell, &year);
+    bool serial = number && year >= 2200 && year < 80000;
+    column->serial += serial;
+    column->fits += serial || cell_is_full_date(cell, NULL) || (number && year >= 1900 && year <= 2100);
+}
+
+static bool is_birth_year(const struct rt_field *field)
+{
+    return strcmp(field->name, "birth_year") == 0;
+}
+
 static void look_at_cell(struct sheet *sheet, struct column *column, char *cell)
 {
     cell += strspn(cell, " ");
@@ -160,6 +175,10 @@ static void look_at_cell(struct sheet *sheet, struct column *column, char *cell)
     column->filled++;
     if (column->field->type == RT_FIELD_ID || column->field->type == RT_FIELD_TEXT)
         return;
+    if (is_birth_year(column->field)) {
+        look_at_birth(column, cell);
+        return; /* whose cells are shown in no draft */
+    }
     keep_value(column, cell);
     if (column->field->type == RT_FIELD_DATE)
         look_at_date(column, cell);
@@ -389,7 +408,9 @@ static void add_column(const struct column *column, struct rt_text *draft)
     rt_text_add(draft, "column ");
     add_quoted(draft, column->header);
     if (column->field == NULL) {
-        rt_text_add(draft, " -> skip  # not understood\n");
+        bool personal = header_looks_like(column->header) != LOOKS_PLAIN;
+        rt_text_add(draft, personal ? " -> skip  # of a person: has no place in the records\n"
+                                    : " -> skip  # not understood\n");
         return;
     }
     rt_text_format(draft, " -> %s", column->field->name);
@@ -517,11 +538,14 @@ enum rt_status rt_draft_map(const char *path, const struct rt_dialect *given, st
 {
     static const struct rt_header_judge judge = {headers_understood, header_holds_numbers, NULL};
     struct sheet sheet = {.count = 0};
-    enum rt_status status = rt_detect_dialect(path, given, &judge, &sheet.dialect, error);
+    struct spool spool;
+    enum rt_status status = open_spool(path, &spool, error);
     if (status == RT_OK)
-        status = rt_read_dialect_rows(path, &sheet.dialect, take_row, &sheet, NULL, error);
+        status = rt_detect_dialect(spool.path, given, &judge, &sheet.dialect, error);
     if (status == RT_OK)
-        status = check_rows(&sheet, path, error);
+        status = rt_read_dialect_rows(spool.path, &sheet.dialect, take_row, &sheet, NULL, error);
+    if (status == RT_OK)
+        status = check_rows(&sheet, spool.path, error);
     if (status == RT_OK) {
         drop_misunderstood(&sheet);
         settle_same_fields(&sheet);
@@ -530,5 +554,6 @@ enum rt_status rt_draft_map(const char *path, const struct rt_dialect *given, st
     }
     free(sheet.columns);
     rt_arena_release(&sheet.arena);
+    close_spool(&spool, error);
     return status;
 }

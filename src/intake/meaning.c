@@ -1,10 +1,12 @@
 #include "ridgetally/intake/match.h"
 
+#include "loader.h"
+
 #include <ctype.h>
 #include <stdio.h>
 #include <string.h>
 
-/* What fields are called in sheets, in English, German, Dutch, French, Italian and Spanish. Words are folded as by fold();
+/* What fields are called in sheets, in English, German, Dutch, French, Italian and Spanish. Words are folded as by fold_text();
  * a phrase is known when each of its words stands in the header, at the beginning of a word or, from five letters on,
  * anywhere in one (compounds). Generic words of the trade only. */
 struct called {
@@ -66,7 +68,9 @@ static const struct called names[] = {
      "loaded on|loading date|date loaded|date of loading|belastung|belastet am|crown date|mise en charge|"
      "belasting"},
     {"loaded", "loaded"},
-    {"birth_year", "birth year|year of birth|geburtsjahr|geboortejaar|annee naissance"},
+    {"birth_year",
+     "birth year|year of birth|geburtsjahr|geboortejaar|annee naissance|date of birth|birth date|dob|"
+     "geburtsdatum|geboortedatum|date naissance|data di nascita|fecha nacimiento"},
     {"sex", "sex|gender|geschlecht|sexe|sesso|sexo|geslacht"},
     {"smoking", "smoking|smoker|raucher|tabac|fumeur|fumatore|fumador|roken|rauchen"},
     {"diabetes", "diabetes|diabete"},
@@ -108,8 +112,7 @@ static const struct {
 static const char *const reversing[] = {"loss",    "verlust", "perte",    "perdita", "resorption",
                                         "perdida", "verlies", "negative", NULL};
 
-/* Lower case ASCII of Latin letters; everything else is a space. */
-static void fold(const char *text, char *out, size_t size)
+void fold_text(const char *text, char *out, size_t size)
 {
     static const char latin[] =
         "aaaaaaaceeeeiiiidnooooo ouuuuypsaaaaaaaceeeeiiiidnooooo ouuuuypy"; /* U+00C0.. */
@@ -140,7 +143,7 @@ struct words {
 
 static void split(const char *header, struct words *words)
 {
-    fold(header, words->text, sizeof words->text);
+    fold_text(header, words->text, sizeof words->text);
     words->count = 0;
     for (char *at = words->text; words->count < MOST_WORDS;) {
         at += strspn(at, " ");

@@ -40,7 +40,7 @@ struct rt_field {
     enum rt_field_type type;
     bool key;       /* the column must be in the header */
     bool needed;    /* the cell must not be empty */
-    bool free_text; /* may name people: only taken with codes for patients when asked for */
+    bool free_text; /* may name people: short codes are taken, other text only when asked for */
 };
 
 enum { RT_MOST_FIELDS = 48, RT_MOST_COLUMNS = 64 };

@@ -27,7 +27,8 @@ enum { RT_MOST_DETAILS = 10 }; /* lines of detail kept per file */
 
 /* What became of one file. */
 struct rt_load_report {
-    const char *path;
+    const char *path;       /* as told */
+    const char *bytes_path; /* where its bytes are read from, while it is loaded: a pipe is copied first */
     enum rt_record_kind kind;
     bool whole;
     struct rt_dialect dialect; /* how the file was read */
@@ -39,13 +40,15 @@ struct rt_load_report {
     long rows_read, rows_new, rows_changed, rows_unchanged, rows_refused;
     long rows_gone; /* records that this sheet, said to be all of them, does not have; they stay, as doubts */
     long rows_back; /* records gone from an earlier sheet that this one has */
-    long rows_mended;        /* rows refused earlier that are in now, or were replaced by a corrected row */
-    long doubts_raised;      /* new with this file */
-    long doubts_mended;      /* gone with this file */
-    long details;            /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
-    struct rt_text words;    /* one line each: line number, column, what; never a case label */
-    struct rt_text warnings; /* one line each: doubts about the file as a whole that it raised */
-    bool text_left_out;      /* free text was not taken: it may name people */
+    long rows_mended;     /* rows refused earlier that are in now, or were replaced by a corrected row */
+    long doubts_raised;   /* new with this file */
+    long doubts_mended;   /* gone with this file */
+    long details;         /* corrections and refusals, of which the first RT_MOST_DETAILS are in words */
+    struct rt_text words; /* one line each: line number, column, what; never a case label */
+    struct rt_text
+        warnings;       /* one line each: columns that identify people, doubts about the file as a whole */
+    long text_left_out; /* cells of free text not taken, because they may name people */
+    bool sheet_watched; /* its columns were looked at with an earlier kind of the same sheet */
     struct rt_text unknown_columns; /* comma-separated names the form does not have */
 };
 
@@ -57,11 +60,11 @@ struct rt_load_options {
     const char *map_path; /* a map for all files; NULL = one kept in the store that fits the header, if any */
     const struct rt_pseudonym_key
         *key;       /* patients enter under codes of this key (pseudonym.h); NULL = as labelled */
-    bool free_text; /* with a key: take free text too (else left out and told), it may name people */
+    bool free_text; /* take free text too (else only short codes; the others are left out and counted) */
     bool dry_run;   /* do everything, then roll it all back */
 };
 
-/* Load count files. A file read through a map gives one batch for each kind it feeds, so reports needs room for
+/* Load count files; a pipe, or - for standard input, is read to its end first. A file read through a map gives one batch for each kind it feeds, so reports needs room for
  * count * RT_RECORD_KINDS; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
  * receives what became of the i-th file or part in the order they were taken, *done how many were. RT_PARTIAL when
  * rows were refused; RT_INPUT for a file that cannot be read at all (nothing of it is loaded; files taken
@@ -73,7 +76,7 @@ enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, s
 void rt_release_load_report(struct rt_load_report *report);
 
 /* How a file with native headers is written, and its kind (unless kind_given). RT_INPUT with words when the header is none
- * of the three. A pipe cannot be looked at: its kind must be given, and what is not stated is UTF-8, comma, point. */
+ * of the three, or path is a pipe. */
 enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *options,
                                struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error);
 

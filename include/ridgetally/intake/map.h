@@ -30,6 +30,7 @@ struct rt_map_line {
     enum rt_record_kind kind;
     bool every_kind; /* patient and implant */
     bool skip;       /* known, and not loaded */
+    bool free_text;  /* of a field of free text: take what is no short code too */
     double factor;   /* unit, sign and factor together */
     enum rt_date_order dates;
     enum rt_teeth teeth;

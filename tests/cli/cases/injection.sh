@@ -107,6 +107,8 @@ for text in "<script>alert(1)</script>" "\`touch pwned\`\$(touch pwned)" "=CMD()
     run load --store nasty.db nasty.csv
     with_column events.csv cause "$text"
     run load --store nasty.db nasty.csv
+    holds test "$(sqlite3 nasty.db "SELECT count(DISTINCT cause) FROM event WHERE cause <> ''")" -le 12
+    run load --text --store nasty.db nasty.csv
     exits 0
     outputs_are_plain
     holds test "$(sqlite3 nasty.db "SELECT count(DISTINCT cause) FROM event WHERE cause <> ''")" = 1

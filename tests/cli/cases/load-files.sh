@@ -165,18 +165,54 @@ for pair in "--encoding ascii" "--separator ;" "--decimal ." "--header-line -1";
     warns "see \`ridgetally load --help\`"
 done
 
-test_that "a pipe is named, and not waited for"
+test_that "a pipe is read to its end and then looked at like a file; its kind and dialect are told by its header"
 mkfifo pipe.csv
-refused pipe.csv "this is no regular file, and its kind is not told: say --kind implants, followups or events"
 fresh
-cat small.csv > pipe.csv &
-run load --store store.db pipe.csv --kind implants
+sed 's/,/;/g; 2,$s/\./,/g' small.csv > pipe.csv &
+run load --store store.db pipe.csv
 exits 0
-says "read as UTF-8, commas, decimal point, header on line 1"
+says "batch 1: implants from pipe.csv"
+says "read as UTF-8, semicolons, decimal comma, header on line 1"
 says "4 rows: 4 new, 0 changed, 0 unchanged, 0 refused"
+held > foreign
+same plain foreign
+fresh
+run_with small.csv load --store store.db -
+exits 0
+says "batch 1: implants from standard input"
+says "4 rows: 4 new, 0 changed, 0 unchanged, 0 refused"
+held > foreign
+same plain foreign
+cat small.csv > pipe.csv &
+run load --store store.db pipe.csv --kind followups
+exits 3
+warns "ridgetally: pipe.csv:1: column seen_on is missing"
+printf 'a,b,c\n1,2,3\n' > pipe.csv &
+run load --store store.db pipe.csv
+exits 3
+warns "ridgetally: pipe.csv:1: the header does not tell which records these are"
+warns "or say --kind implants, followups or events"
+run load --store store.db -
+exits 3
+warns "ridgetally: standard input: this file is empty"
+holds test "$(wc -l < err)" -eq 1
+
+test_that "a pipe leaves nothing in the folder of temporary files, and says when that cannot be written"
+mkdir temporary
+TMPDIR=$PWD/temporary
+export TMPDIR
+fresh
+run_with small.csv load --store store.db -
+exits 0
+holds test -z "$(ls -A temporary)"
+TMPDIR=$PWD/none
+run_with small.csv load --store store.db - --kind implants
+exits 4
+warns "ridgetally: standard input: No such file or directory: name a folder for temporary files in TMPDIR"
+unset TMPDIR
 
 test_that "dates of a spreadsheet are refused, never guessed"
-for date in 13.07.2020 07/13/2020 44025 "13 Jul 2020" 2020-7-13 20200713 2020-02-30 "2020-07-13 00:00:00"; do
+for date in 13.07.2020 07/13/2020 "13 Jul 2020" 2020-7-13 20200713 2020-02-30 "2020-07-13 00:00:00"; do
     awk -F, -v OFS=, -v date="$date" 'NR > 1 { $4 = date } { print }' small.csv > dates.csv
     fresh
     run load --store store.db dates.csv
@@ -184,6 +220,11 @@ for date in 13.07.2020 07/13/2020 44025 "13 Jul 2020" 2020-7-13 20200713 2020-02
     says "4 refused"
     says "placed_on: not an existing date: write it as YYYY-MM-DD, such as 2026-03-31"
 done
+awk -F, -v OFS=, 'NR > 1 { $4 = "44025" } { print }' small.csv > dates.csv
+fresh
+run load --store store.db dates.csv
+exits 1
+says "placed_on: a day number of a spreadsheet, not a date: format the column as dates, YYYY-MM-DD, or load the sheet through a map"
 
 test_that "an empty file, a header alone, and a header of something else"
 : > empty.csv

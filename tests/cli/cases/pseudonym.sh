@@ -20,7 +20,7 @@ test_that "a missing key is made, private, and told"
 run load --pseudonym --key codes.key implants.csv events.csv
 exits 0
 warns "codes.key is the new key"
-says "free text was left out"
+says "1 cells of free text were left out, for they may name people"
 holds test "$(stat -c %a codes.key)" = 600
 holds sh -c "! grep -aqE 'Zebra|Okapi|Quagga' practice.db"
 

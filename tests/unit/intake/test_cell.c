@@ -117,11 +117,21 @@ static void dates_are_strict(void **state)
     (void)state;
     assert_true(reads(RT_IMPLANTS, "placed_on", " 2024-02-29 "));
     assert_int_equal((int)got[0].integer, rt_parse_iso_date("2024-02-29"));
-    static const char *const bad[] = {"2023-02-29", "29.02.2024", "02/29/2024",
-                                      "2024-2-9",   "20240229",   "2024-02-29T10:00"};
+    static const char *const bad[] = {"2023-02-29", "20240229", "29.02.2023", "Monday", "9999", "80000"};
+    static const char *const others[] = {"29.02.2024", "02/29/2024", "2024-2-9", "2024-02-29T10:00",
+                                         "29 Feb 2024"};
+    static const char *const numbers_of_days[] = {"44025", "45351.5", "10000", "79999"};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
         refuses(RT_IMPLANTS, "placed_on", bad[i], "not an existing date",
                 "write it as YYYY-MM-DD, such as 2026-03-31");
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+        refuses(RT_IMPLANTS, "placed_on", others[i], "not an existing date",
+                "write it as YYYY-MM-DD, such as 2026-03-31, or load the sheet through a map");
+    for (size_t i = 0; i < sizeof numbers_of_days / sizeof numbers_of_days[0]; i++)
+        refuses(RT_IMPLANTS, "placed_on", numbers_of_days[i], "a day number of a spreadsheet, not a date",
+                "format the column as dates, YYYY-MM-DD, or load the sheet through a map");
+    refuses(RT_IMPLANTS, "birth_year", "1962-05-06", "not a whole number",
+            "type the year only, never the full date");
 }
 
 static void every_tooth_of_iso_3950(void **state)

@@ -349,7 +349,8 @@ static void events_of_an_implant(void **state)
                "P1|b|4|event|elective|contradiction|survival|already removed on 2024-06-01|correct or "
                "delete the wrong one of the two events\n");
     doubts_are(bench, "cause-missing",
-               "P1|b|3|cause||missing||removed, and no cause is recorded|fill in the cause, or unknown\n");
+               "P1|b|3|cause||missing||removed, and no cause is recorded|fill in the cause as a short code, "
+               "or unknown\n");
 }
 
 static void two_implants_on_one_site(void **state)

@@ -6,6 +6,7 @@
 #include "ridgetally/store/query.h"
 
 #include <setjmp.h>
+#include <sqlite3.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stddef.h>
@@ -191,6 +192,73 @@ static void every_text_column_is_thought_of(void **state)
                         "batch.undone_at\n");
 }
 
+/* The ids of erased rows are given to other rows later: no batch may seem to have held those. */
+static void batches_keep_no_trace_of_erased_rows(void **state)
+{
+    struct bench *bench = *state;
+    struct rt_forget_report gone;
+    const char *runs = "SELECT batch_id, first_id, last_id FROM seen_rows ORDER BY 1, 2";
+    static const char first[] = "patient,implant,tooth\nA,1,11\nB,1,11\nA,2,12\nC,1,11\nC,2,12\nA,3,13\n";
+    assert_int_equal(load_text(bench, "i.csv", first), RT_OK);
+    assert_int_equal(load_text(bench, "a.csv", "patient,implant,tooth\nA,1,11\nA,2,12\n"), RT_OK);
+    assert_int_equal(load_text(bench, "f.csv",
+                               "patient,implant,seen_on\nA,9,2025-01-01\nB,9,2025-01-01\nC,1,2025-01-01\n"),
+                     RT_PARTIAL);
+    assert_string_equal(rows_of(bench, runs), "1|1|6\n2|1|1\n2|3|3\n3|1|1\n");
+    assert_int_equal(rt_forget_patient(bench->store, "A", &gone, &bench->error), RT_OK);
+    assert_string_equal(rows_of(bench, runs), "1|2|2\n1|4|5\n2|-1|-1\n3|1|1\n");
+    assert_string_equal(rows_of(bench, "SELECT rows_read, rows_new, rows_refused FROM batch WHERE id = 3"),
+                        "2|1|1\n");
+    /* id 6 is given anew; batch 2, which held nothing but A, stands in the way of nothing */
+    assert_int_equal(load_text(bench, "d.csv", "patient,implant,tooth\nD,1,11\n"), RT_OK);
+    assert_string_equal(rows_of(bench, "SELECT max(id) FROM implant"), "6\n");
+    assert_int_equal(rt_undo_batch(bench->store, 3, &bench->error), RT_OK);
+    assert_int_equal(rt_undo_batch(bench->store, 1, &bench->error), RT_OK);
+    assert_string_equal(rows_of(bench, "SELECT p.label FROM implant i JOIN patient p ON p.id = i.patient_id"),
+                        "D\n");
+    assert_int_equal(rt_store_verify(bench->store, &bench->error), RT_OK);
+}
+
+/* A number that was handed out names one doubt for ever. */
+static void a_doubt_number_is_never_given_twice(void **state)
+{
+    struct bench *bench = *state;
+    assert_int_equal(load_text(bench, "i.csv", "patient,implant,isq\nP1,a,710\n"), RT_PARTIAL);
+    const char *latest = rows_of(bench, "SELECT max(id) FROM doubt");
+    assert_string_equal(latest, "1\n");
+    assert_int_equal(rt_undo_batch(bench->store, 1, &bench->error), RT_OK);
+    assert_string_equal(rows_of(bench, "SELECT count(*) FROM doubt"), "0\n");
+    assert_int_equal(load_text(bench, "i.csv", "patient,implant,isq\nP1,a,720\n"), RT_PARTIAL);
+    assert_string_equal(rows_of(bench, "SELECT id, value FROM doubt"), "2|720\n");
+}
+
+static void labels_in_a_map_are_struck(void **state)
+{
+    struct bench *bench = *state;
+    struct rt_forget_report gone;
+    static const char map[] =
+        "ridgetally map 1\n"
+        "column \"No\" -> patient codes \"Zebra-771\" = \"Okapi-2\", \"x\" = \"Gnu 3\"\n"
+        "column \"Zebra-771\" -> skip\n"
+        "column \"Site\" -> tooth\n"
+        "constant operator Zebra-771\n";
+    load_all(bench);
+    char *sql = sqlite3_mprintf("UPDATE batch SET map_text = %Q WHERE id = 1;"
+                                "UPDATE batch SET map_text = 'constant patient Zebra-771' WHERE id = 3",
+                                map);
+    assert_int_equal(rt_run_script(bench->store, sql, &bench->error), RT_OK);
+    sqlite3_free(sql);
+    assert_int_equal(rt_forget_patient(bench->store, "Zebra-771", &gone, &bench->error), RT_OK);
+    /* only what stands for a patient: other words of the map may be like the label by chance */
+    assert_string_equal(rows_of(bench, "SELECT map_text FROM batch WHERE id = 1"),
+                        "ridgetally map 1\n"
+                        "column \"No\" -> patient codes \"x\" = \"Gnu 3\"\n"
+                        "column \"Zebra-771\" -> skip\n"
+                        "column \"Site\" -> tooth\n"
+                        "constant operator Zebra-771\n\n");
+    assert_string_equal(rows_of(bench, "SELECT map_text FROM batch WHERE id = 3"), "constant patient ask\n");
+}
+
 static void words_are_struck_whole(void **state)
 {
     (void)state;
@@ -225,6 +293,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(an_unknown_label_changes_nothing, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(a_doubt_between_two_goes, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(every_text_column_is_thought_of, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(batches_keep_no_trace_of_erased_rows, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(a_doubt_number_is_never_given_twice, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(labels_in_a_map_are_struck, open_bench, close_bench),
         cmocka_unit_test(words_are_struck_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

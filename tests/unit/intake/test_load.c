@@ -11,6 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -179,6 +180,7 @@ static void a_followup_waits_for_its_implant(void **state)
     struct bench *bench = *state;
     assert_int_equal(load_text(bench, "f.csv", early_followups), RT_PARTIAL);
     counts_are(bench, 0, 0, 0, 3);
+    bench->free_text = true;
     assert_int_equal(load_text(bench, "e.csv",
                                "patient,implant,happened_on,event,cause\n"
                                "P1,,2026-01-01,moved_away,to the sea\n"),
@@ -339,15 +341,34 @@ static void headers(void **state)
     rows_are(bench, "SELECT tooth FROM implant", "11\n");
 }
 
-static void a_pipe_is_read_once(void **state)
+static void a_pipe_is_read_to_its_end_and_named_as_typed(void **state)
 {
     struct bench *bench = *state;
-    enum rt_record_kind kind = RT_IMPLANTS;
     struct rt_load_options options = {.kind_given = false};
-    struct rt_dialect dialect;
-    assert_int_equal(rt_look_at_file("/dev/null", &options, &dialect, &kind, &bench->error), RT_INPUT);
-    assert_string_equal(bench->error.message, "this is no regular file, and its kind is not told");
-    assert_string_equal(bench->error.remedy, "say --kind implants, followups or events");
+    static const char rows[] = "patient;implant;tooth;length_mm\nP1;a;11;9,5\n";
+    const char *path = "-";
+    size_t done = 0;
+    int ends[2];
+    int kept = dup(STDIN_FILENO);
+    for (int turn = 0; turn < 2; turn++) {
+        assert_int_equal(pipe(ends), 0);
+        if (turn == 0)
+            assert_int_equal(write(ends[1], rows, sizeof rows - 1), sizeof rows - 1);
+        close(ends[1]);
+        assert_true(dup2(ends[0], STDIN_FILENO) >= 0);
+        close(ends[0]);
+        rt_release_load_report(&bench->report);
+        bench->report = (struct rt_load_report){.path = NULL};
+        assert_int_equal(
+            rt_load_files(bench->store, &path, 1, &options, &bench->report, &done, &bench->error),
+            turn == 0 ? RT_OK : RT_INPUT);
+        assert_int_equal(done, turn == 0);
+    }
+    assert_true(dup2(kept, STDIN_FILENO) >= 0);
+    close(kept);
+    assert_string_equal(bench->error.file, "standard input");
+    assert_string_equal(bench->error.message, "this file is empty");
+    rows_are(bench, "SELECT file_name, (SELECT length_mm FROM implant) FROM batch", "standard input|9.5\n");
 }
 
 static void other_dialects(void **state)
@@ -559,7 +580,7 @@ int main(void)
         ON_BENCH(a_corrected_row_mends_its_refusal),
         ON_BENCH(a_later_state_of_the_sheet_mends_what_it_lacks),
         ON_BENCH(headers),
-        ON_BENCH(a_pipe_is_read_once),
+        ON_BENCH(a_pipe_is_read_to_its_end_and_named_as_typed),
         ON_BENCH(other_dialects),
         ON_BENCH(rows_that_do_not_fit_the_header),
         ON_BENCH(a_fault_in_the_middle_takes_nothing),

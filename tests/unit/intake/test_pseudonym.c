@@ -78,7 +78,7 @@ static void no_label_reaches_the_store(void **state)
                                "patient,implant,happened_on,event,cause\n"
                                "Zebra-771,a,2025-01-01,removed,told by Quagga\n"),
                      RT_OK);
-    assert_true(bench->report.text_left_out);
+    assert_int_equal(bench->report.text_left_out, 1);
     rt_pseudonym(&key, "Zebra-771", code);
     char expected[64];
     snprintf(expected, sizeof expected, "%s|\n", code);

@@ -58,7 +58,7 @@ const char *put_file(struct bench *bench, const char *name, const char *text)
 enum rt_status load_text(struct bench *bench, const char *name, const char *text)
 {
     const char *path = put_file(bench, name, text);
-    struct rt_load_options options = {.dry_run = false};
+    struct rt_load_options options = {.free_text = bench->free_text};
     size_t done = 0;
     rt_release_load_report(&bench->report);
     bench->report = (struct rt_load_report){.path = NULL};

@@ -9,6 +9,7 @@ struct bench {
     char folder[64];
     char store_path[96];
     struct rt_store *store;
+    bool free_text;               /* load_text takes it */
     struct rt_load_report report; /* of the last file loaded */
     struct rt_error error;        /* of the last call */
 };
