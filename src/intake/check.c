@@ -171,8 +171,9 @@ static const struct refresh_step refresh_steps[] = {
      "INSERT INTO doubt (batch_id, check_name, subject, source_batch_id, line, column_name, value, "
      "patient_id, implant_id, weight, blocks, reason, remedy) SELECT :batch, check_name, subject, "
      "source_batch_id, line, column_name, value, patient_id, implant_id, weight, blocks, reason, remedy "
-     "FROM temp.found WHERE true ORDER BY check_name, source_batch_id, line, column_name, rowid "
-     "ON CONFLICT DO NOTHING"},
+     "FROM temp.found f WHERE NOT EXISTS (SELECT 1 FROM doubt d WHERE d.check_name = f.check_name AND "
+     "d.subject = f.subject AND d.column_name = f.column_name AND d.value = f.value) "
+     "ORDER BY check_name, source_batch_id, line, column_name, rowid"},
 };
 
 static enum rt_status run_step(struct rt_store *store, const struct refresh_step *step, int64_t batch,
