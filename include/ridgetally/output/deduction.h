@@ -1,0 +1,53 @@
+/*
+ * What an outsider can work out about counts that were not shown, from those that were: a set of unknown whole numbers,
+ * the linear statements that hold between them, and the least and the most each unknown can be.
+ *
+ * The statements are those anybody can make who knows what the counts are of: a whole is the sum of its parts, a part is
+ * not more than its whole, patients are not more than their implants. Solved with GLPK (linear programming, then branch and
+ * bound, because counts are whole numbers): a general library that has been kept for twenty years; cell protection by linear
+ * programming is described in Fischetti, Salazar 2001, Management Science 47:1008-1027 (from memory).
+ */
+#ifndef RIDGETALLY_OUTPUT_DEDUCTION_H
+#define RIDGETALLY_OUTPUT_DEDUCTION_H
+
+#include "ridgetally/base/error.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct rt_deduction;
+
+/* What is known of one unknown in the end. */
+struct rt_deduced {
+    long least, most; /* no solution lies outside */
+    bool proven; /* false: the search was cut short, and the range may be wider than said, never narrower */
+};
+
+/* An empty set; NULL when out of memory. Released with rt_release_deduction (NULL is allowed). */
+struct rt_deduction *rt_new_deduction(void);
+void rt_release_deduction(struct rt_deduction *deduction);
+
+/* A further unknown between least and most (both whole, 0 <= least <= most); its number, counted from 0. A failure sticks and is
+ * told by rt_deduce. */
+size_t rt_add_unknown(struct rt_deduction *deduction, long least, long most);
+
+size_t rt_unknown_count(const struct rt_deduction *deduction);
+
+/* The unknown was shown: it lies between least and most (equal for an exact count). Narrows what was known. */
+void rt_show_unknown(struct rt_deduction *deduction, size_t unknown, long least, long most);
+
+/* whole = sum of the parts. */
+void rt_state_sum(struct rt_deduction *deduction, size_t whole, const size_t *parts, size_t count);
+
+/* whole <= sum of the parts, and each part <= whole: patients of groups that share patients. */
+void rt_state_union(struct rt_deduction *deduction, size_t whole, const size_t *parts, size_t count);
+
+/* smaller <= larger. */
+void rt_state_not_more(struct rt_deduction *deduction, size_t smaller, size_t larger);
+
+/* The range of an unknown under all statements. RT_INPUT when no whole numbers fulfil them (the shown counts contradict
+ * each other), RT_MEMORY after a failed addition. */
+enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct rt_deduced *deduced,
+                         struct rt_error *error);
+
+#endif
