@@ -45,6 +45,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_success_figures(store, cohort, &rows);
     if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
         rt_rule_figures(&rules, cohort, &rows);
+    rt_reader_figures(store, cohort, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)
@@ -68,6 +69,8 @@ static enum rt_status audit_shown(struct rt_store *store, const struct rt_period
         status = compute_figures(store, &cohort, figures, error);
     if (status == RT_OK && cases != NULL)
         status = rt_audit_case_points(&cohort, cases, error);
+    if (status == RT_OK && cases != NULL)
+        status = rt_reader_case_points(store, &cohort, cases, error);
     if (status == RT_OK && info != NULL && figures != NULL)
         info->comparisons = count_comparisons(figures);
     rt_release_cohort(&cohort);

@@ -1,9 +1,11 @@
 #include "ridgetally/audit/case_points.h"
 
+#include "ridgetally/audit/film_readings.h"
 #include "ridgetally/audit/groups.h"
 #include "ridgetally/audit/window_cases.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -116,5 +118,53 @@ enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_ca
         fill_crest(&fill, "crest_change", rt_closing_start(&cohort->period), true);
         fill_crest(&fill, "crest_change_all", INT_MIN, false);
     }
+    return fill.status;
+}
+
+/* --- readings --------------------------------------------------------------------------------------------- */
+
+static void add_pairs(struct filling *fill, const struct rt_reading_pairs *pairs, const char *group)
+{
+    for (size_t i = 0; i < pairs->n && fill->status == RT_OK; i++) {
+        struct rt_case_point point = {.x = (pairs->first[i] + pairs->second[i]) / 2.0,
+                                      .y = pairs->second[i] - pairs->first[i],
+                                      .group = group};
+        fill->status = rt_add_case_point(fill->list, fill->series, &point, fill->error);
+    }
+}
+
+static void fill_readings(struct filling *fill, const struct rt_film_readings *readings,
+                          struct rt_reading_pairs *pairs)
+{
+    size_t reader = 0, other = 0;
+    char group[1100];
+    start(fill, "reread", "reader");
+    for (size_t r = 0; r < readings->reader_count; r++) {
+        rt_take_rereadings(readings, r, pairs);
+        add_pairs(fill, pairs, readings->readers[r][0] == '\0' ? "not recorded" : readings->readers[r]);
+    }
+    finish(fill);
+    start(fill, "two_readers", "readers");
+    if (rt_main_readers(readings, pairs, &reader, &other)) {
+        rt_take_two_readers(readings, reader, other, pairs);
+        snprintf(group, sizeof group, "%s and %s", readings->readers[reader], readings->readers[other]);
+        add_pairs(fill, pairs, group);
+    }
+    finish(fill);
+}
+
+enum rt_status rt_reader_case_points(struct rt_store *store, const struct rt_cohort *cohort,
+                                     struct rt_case_series_list *list, struct rt_error *error)
+{
+    struct filling fill = {.cohort = cohort, .list = list, .error = error, .status = RT_OK};
+    struct rt_film_readings readings;
+    struct rt_reading_pairs pairs = {.n = 0};
+    fill.status = rt_load_film_readings(store, cohort->period.last_day, &readings, error);
+    if (fill.status == RT_OK)
+        fill.status = rt_reading_pairs_start(&pairs, &readings, error);
+    if (fill.status == RT_OK)
+        fill_readings(&fill, &readings, &pairs);
+    rt_release_reading_pairs(&pairs);
+    rt_release_film_readings(&readings);
     return fill.status;
 }

@@ -11,12 +11,14 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_survival.inc"
 #include "catalogue/measures_success.inc"
 #include "catalogue/measures_rules.inc"
+#include "catalogue/measures_readers.inc"
 };
 
 static const struct rt_method methods[] = {
 #include "catalogue/methods.inc"
 #include "catalogue/methods_success.inc"
 #include "catalogue/methods_rules.inc"
+#include "catalogue/methods_readers.inc"
 };
 
 static const struct rt_grouping groupings[] = {

@@ -896,7 +896,7 @@ for (i in seq_along(sets)) {
     set <- structure(list(seed = i, kind = paste(sets[[i]]$from, sets[[i]]$to)), class = "data_set")
     store <- file.path(oracle$folder, "store.db")
     file.copy(base, store, overwrite = TRUE)
-    if (i > 1) for (sql in change(store, i)) system2("sqlite3", c(store, shQuote(sql)))
+    if (i > 1) must("figures", set, change_store(store, unlist(change(store, i))), "change of the store")
     rows$all <- rows$near <- list()
     c1 <- cohort(read_store(store), day(sets[[i]]$from), day(sets[[i]]$to))
     expect_flow(c1)

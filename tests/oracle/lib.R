@@ -118,6 +118,17 @@ reckon <- function(method, data, ...) {
     structure(rows, status = status, messages = messages)
 }
 
+# Change a store behind the program's back. The seals of its pages would tell: it is written anew without them, which is read too.
+change_store <- function(store, statements) {
+    pragma <- function(name) system2("sqlite3", c(store, shQuote(paste("PRAGMA", name))), stdout = TRUE)
+    script <- tempfile("change", oracle$folder)
+    system2("sqlite3", c(store, ".dump"), stdout = script)
+    cat(sprintf("PRAGMA user_version = %s;\nPRAGMA application_id = %s;\n", pragma("user_version"), pragma("application_id")),
+        paste0(statements, ";\n"), file = script, append = TRUE, sep = "")
+    unlink(store)
+    system2("sqlite3", c("-bail", store), stdin = script) == 0
+}
+
 # --- expected values ---------------------------------------------------------------------------------------
 # Rows of expected values. group "" and at NA where the method has none. scale: the natural size of the quantity, such
 # as its standard error: a value far below it is compared on that scale (a slope of 1e-17 with an error of 1 is 0).

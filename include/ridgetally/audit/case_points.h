@@ -11,4 +11,8 @@
 enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_case_series_list *list,
                                     struct rt_error *error);
 
+/* Add the series of readings: as above. */
+enum rt_status rt_reader_case_points(struct rt_store *store, const struct rt_cohort *cohort,
+                                     struct rt_case_series_list *list, struct rt_error *error);
+
 #endif

@@ -49,4 +49,7 @@ void rt_failure_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 void rt_rule_figures(const struct rt_house_rules *rules, const struct rt_cohort *cohort,
                      struct rt_rows *rows);
 
+/* The error of reading a film, within and between readers. */
+void rt_reader_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
 #endif

@@ -34,6 +34,7 @@
  *   field           a column of implants.csv
  *   term            intercept, a column name, category=level, or two joined with ` x ` (models)
  *   cause           failure death elective loading
+ *   reader          the practice's own reader codes; `reader|other_reader` two readers of the same films, in order
  *   comparison      the grouping whose levels are compared: operator density_found=D density_found=LZ
  *                   torque_class depth_class smoking
  * Missing values of a grouping are in no level; a row with level `not recorded` gives their number where any
@@ -117,6 +118,10 @@ void rt_catalogue_to_csv(struct rt_text *text);
  *   crest_change      x = achieved depth (mm), y = crest change at 12 months from placement, mean of both
  *                     sites (mm); group = depth_class|tissue_class; windows closed in the 12 months
  *   crest_change_all  the same over all records to the end of the period
+ *   reread            x = mean of the first two readings of a film by one reader, y = second - first (mm, mean of both sites);
+ *                     group = reader; all records
+ *   two_readers       the same of the first reading of two readers, y = second in order of names minus first; the two who
+ *                     share most films; group = both names
  */
 
 #endif
