@@ -1,14 +1,16 @@
 -- One film label under two patients or two days. Only where labels tell films apart: nine of ten must stand for one patient
 -- on one day, and a label that stands for more than three is no label of a film.
-WITH shots AS MATERIALIZED (
-    SELECT DISTINCT r.film, i.patient_id, r.seen_on
+WITH several AS MATERIALIZED (
+    SELECT r.film, count(DISTINCT i.patient_id || ' ' || r.seen_on) AS shots
     FROM reading r
     JOIN implant i ON i.id = r.implant_id
-    WHERE r.film <> ''),
-films AS MATERIALIZED (SELECT film, count(*) AS shots FROM shots GROUP BY film),
+    WHERE r.film IN (SELECT o.film FROM reading o JOIN implant p ON p.id = o.implant_id WHERE o.film <> ''
+                     GROUP BY o.film HAVING min(p.patient_id) <> max(p.patient_id) OR min(o.seen_on) <> max(o.seen_on))
+    GROUP BY r.film),
 twice AS MATERIALIZED (
-    SELECT film FROM films
-    WHERE shots IN (2, 3) AND (SELECT 10 * sum(shots = 1) >= 9 * count(*) FROM films))
+    SELECT film FROM several
+    WHERE shots IN (2, 3)
+      AND 10 * (SELECT count(*) FROM several) <= (SELECT count(DISTINCT film) FROM reading WHERE film <> ''))
 SELECT 'reading:' || r.id AS subject, 'film' AS column_name, r.film AS value, i.patient_id, i.id AS implant_id,
        r.source_batch_id, r.source_line AS line, 'implausible' AS weight, '' AS blocks,
        'the same film is entered for another patient or another day' AS reason,

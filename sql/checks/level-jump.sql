@@ -1,16 +1,12 @@
 -- From one visit to the next (means over the readings of a visit) the crest rises by more than 2 mm, which bone does not,
--- or falls by more than 4 mm. Only implants whose levels span that much are taken apart.
-WITH wide AS MATERIALIZED (
-    SELECT implant_id
-    FROM reading
-    GROUP BY implant_id
-    HAVING max(level_mesial_mm) - min(level_mesial_mm) > 1.99 OR max(level_distal_mm) - min(level_distal_mm) > 1.99),
-visits AS (
-    SELECT implant_id, seen_on, min(id) AS reading_id, avg(level_mesial_mm) AS mesial, avg(level_distal_mm) AS distal,
-           CASE WHEN min(level_kind) = max(level_kind) THEN min(level_kind) END AS kind
-    FROM reading
-    WHERE level_mesial_mm IS NOT NULL AND level_distal_mm IS NOT NULL AND implant_id IN (SELECT implant_id FROM wide)
-    GROUP BY implant_id, seen_on),
+-- or falls by more than 4 mm. Only implants whose levels span that much (temp.spread, of intake/spread.sql) are taken apart.
+WITH visits AS (
+    SELECT r.implant_id, r.seen_on, min(r.id) AS reading_id, avg(r.level_mesial_mm) AS mesial, avg(r.level_distal_mm) AS distal,
+           CASE WHEN min(r.level_kind) = max(r.level_kind) THEN min(r.level_kind) END AS kind
+    FROM temp.spread s
+    CROSS JOIN reading r ON r.implant_id = s.implant_id
+    WHERE (s.mesial > 1.99 OR s.distal > 1.99) AND r.level_mesial_mm IS NOT NULL AND r.level_distal_mm IS NOT NULL
+    GROUP BY r.implant_id, r.seen_on),
 steps AS (
     SELECT reading_id, lag(seen_on) OVER w AS before, mesial, distal, mesial - lag(mesial) OVER w AS mesial_step,
            distal - lag(distal) OVER w AS distal_step, kind = lag(kind) OVER w AS comparable

@@ -4,4 +4,5 @@ SELECT 'implant:' || i.id AS subject, 'birth_year' AS column_name, CAST(i.birth_
        'the patient would have been about ' || (CAST(strftime('%Y', i.placed_on * 86400, 'unixepoch') AS INTEGER) - i.birth_year) || ' at placement' AS reason,
        'check the year of birth and the day of placement' AS remedy
 FROM implant i
-WHERE CAST(strftime('%Y', i.placed_on * 86400, 'unixepoch') AS INTEGER) - i.birth_year NOT BETWEEN 12 AND 105
+WHERE i.placed_on / 365.2425 + 1970 - i.birth_year NOT BETWEEN 14 AND 104 -- of which the year itself is then asked
+  AND CAST(strftime('%Y', i.placed_on * 86400, 'unixepoch') AS INTEGER) - i.birth_year NOT BETWEEN 12 AND 105

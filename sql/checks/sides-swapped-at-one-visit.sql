@@ -1,16 +1,12 @@
 -- At one visit the sides are the other way round than at the visits before and after it: as they stand both sides differ by
--- 1 mm or more from both neighbours, changed over they agree within 0.5 mm. Only implants whose levels span that much are
--- taken apart.
-WITH wide AS MATERIALIZED (
-    SELECT implant_id
-    FROM reading
-    GROUP BY implant_id
-    HAVING max(level_mesial_mm) - min(level_mesial_mm) > 0.99 AND max(level_distal_mm) - min(level_distal_mm) > 0.99),
-visits AS (
-    SELECT implant_id, seen_on, min(id) AS reading_id, avg(level_mesial_mm) AS mesial, avg(level_distal_mm) AS distal
-    FROM reading
-    WHERE level_mesial_mm IS NOT NULL AND level_distal_mm IS NOT NULL AND implant_id IN (SELECT implant_id FROM wide)
-    GROUP BY implant_id, seen_on),
+-- 1 mm or more from both neighbours, changed over they agree within 0.5 mm. Hence each side leads
+-- the other by 0.5 mm or more at one of these visits: only such implants (temp.spread, of intake/spread.sql) are taken apart.
+WITH visits AS (
+    SELECT r.implant_id, r.seen_on, min(r.id) AS reading_id, avg(r.level_mesial_mm) AS mesial, avg(r.level_distal_mm) AS distal
+    FROM temp.spread s
+    CROSS JOIN reading r ON r.implant_id = s.implant_id
+    WHERE s.mesial_lead > 0.49 AND s.distal_lead > 0.49 AND r.level_mesial_mm IS NOT NULL AND r.level_distal_mm IS NOT NULL
+    GROUP BY r.implant_id, r.seen_on),
 beside AS (
     SELECT reading_id, mesial, distal, lag(mesial) OVER w AS mesial_before, lag(distal) OVER w AS distal_before,
            lead(mesial) OVER w AS mesial_after, lead(distal) OVER w AS distal_after

@@ -15,44 +15,61 @@ static const uint32_t constants[ROUNDS] = {
     0x19a4c116, 0x1e376c08, 0x2748774c, 0x34b0bcb5, 0x391c0cb3, 0x4ed8aa4a, 0x5b9cca4f, 0x682e6ff3,
     0x748f82ee, 0x78a5636f, 0x84c87814, 0x8cc70208, 0x90befffa, 0xa4506ceb, 0xbef9a3f7, 0xc67178f2};
 
-static uint32_t rotate(uint32_t x, unsigned n)
+static inline uint32_t rotate(uint32_t x, unsigned n)
 {
     return x >> n | x << (32 - n);
 }
 
-static void expand(const unsigned char *block, uint32_t words[ROUNDS])
+static inline uint32_t big_endian(const unsigned char *bytes)
 {
-    for (size_t t = 0; t < 16; t++)
-        words[t] = (uint32_t)block[4 * t] << 24 | (uint32_t)block[4 * t + 1] << 16 |
-                   (uint32_t)block[4 * t + 2] << 8 | block[4 * t + 3];
-    for (size_t t = 16; t < ROUNDS; t++) {
-        uint32_t a = words[t - 15];
-        uint32_t b = words[t - 2];
-        uint32_t small0 = rotate(a, 7) ^ rotate(a, 18) ^ a >> 3;
-        uint32_t small1 = rotate(b, 17) ^ rotate(b, 19) ^ b >> 10;
-        words[t] = words[t - 16] + small0 + words[t - 7] + small1;
-    }
+    return (uint32_t)bytes[0] << 24 | (uint32_t)bytes[1] << 16 | (uint32_t)bytes[2] << 8 | bytes[3];
+}
+
+/* Message schedule in a ring of 16 words: word t of the 64 takes the place of word t - 16. */
+static inline uint32_t next_word(uint32_t ring[16], size_t t)
+{
+    uint32_t a = ring[(t + 1) % 16];
+    uint32_t b = ring[(t + 14) % 16];
+    uint32_t small0 = rotate(a, 7) ^ rotate(a, 18) ^ a >> 3;
+    uint32_t small1 = rotate(b, 17) ^ rotate(b, 19) ^ b >> 10;
+    return ring[t % 16] += small0 + ring[(t + 9) % 16] + small1;
+}
+
+/* One round. The eight working variables do not move: the caller names them one place further each time. */
+static inline void turn(uint32_t word, uint32_t constant, uint32_t a, uint32_t b, uint32_t c, uint32_t *d,
+                        uint32_t e, uint32_t f, uint32_t g, uint32_t *h)
+{
+    uint32_t first =
+        *h + (rotate(e, 6) ^ rotate(e, 11) ^ rotate(e, 25)) + ((e & f) ^ (~e & g)) + constant + word;
+    *d += first;
+    *h = first + (rotate(a, 2) ^ rotate(a, 13) ^ rotate(a, 22)) + ((a & b) ^ (a & c) ^ (b & c));
 }
 
 /* FIPS 180-4, 6.2.2. */
 static void compress(uint32_t state[8], const unsigned char *block)
 {
-    uint32_t words[ROUNDS];
-    uint32_t v[8];
-    expand(block, words);
-    memcpy(v, state, sizeof v);
-    for (size_t t = 0; t < ROUNDS; t++) {
-        uint32_t big1 = rotate(v[4], 6) ^ rotate(v[4], 11) ^ rotate(v[4], 25);
-        uint32_t choose = (v[4] & v[5]) ^ (~v[4] & v[6]);
-        uint32_t first = v[7] + big1 + choose + constants[t] + words[t];
-        uint32_t big0 = rotate(v[0], 2) ^ rotate(v[0], 13) ^ rotate(v[0], 22);
-        uint32_t majority = (v[0] & v[1]) ^ (v[0] & v[2]) ^ (v[1] & v[2]);
-        memmove(v + 1, v, 7 * sizeof v[0]);
-        v[4] += first;
-        v[0] = first + big0 + majority;
+    uint32_t w[16];
+    uint32_t a = state[0], b = state[1], c = state[2], d = state[3];
+    uint32_t e = state[4], f = state[5], g = state[6], h = state[7];
+    for (size_t t = 0; t < 16; t++)
+        w[t] = big_endian(block + 4 * t);
+    for (size_t t = 0; t < ROUNDS; t += 8) {
+        const uint32_t *k = constants + t;
+        for (size_t i = t; t >= 16 && i < t + 8; i++)
+            next_word(w, i);
+        const uint32_t *now = w + t % 16;
+        turn(now[0], k[0], a, b, c, &d, e, f, g, &h);
+        turn(now[1], k[1], h, a, b, &c, d, e, f, &g);
+        turn(now[2], k[2], g, h, a, &b, c, d, e, &f);
+        turn(now[3], k[3], f, g, h, &a, b, c, d, &e);
+        turn(now[4], k[4], e, f, g, &h, a, b, c, &d);
+        turn(now[5], k[5], d, e, f, &g, h, a, b, &c);
+        turn(now[6], k[6], c, d, e, &f, g, h, a, &b);
+        turn(now[7], k[7], b, c, d, &e, f, g, h, &a);
     }
+    const uint32_t turned[8] = {a, b, c, d, e, f, g, h};
     for (size_t i = 0; i < 8; i++)
-        state[i] += v[i];
+        state[i] += turned[i];
 }
 
 void rt_sha256_start(struct rt_sha256 *hash)
@@ -69,6 +86,12 @@ void rt_sha256_add(struct rt_sha256 *hash, const void *bytes, size_t length)
     size_t used = hash->length % BLOCK;
     hash->length += length;
     while (length > 0) {
+        if (used == 0 && length >= BLOCK) { /* straight from where it stands */
+            compress(hash->state, at);
+            at += BLOCK;
+            length -= BLOCK;
+            continue;
+        }
         size_t part = BLOCK - used < length ? BLOCK - used : length;
         memcpy(hash->block + used, at, part);
         at += part;

@@ -1,130 +1,12 @@
-#include "loader.h"
+/* Bringing the doubts up to date with what the checks find. */
+#include "check_run.h"
 
-#include "ridgetally/base/resource.h"
-
-#include <math.h>
-#include <stdio.h>
-#include <string.h>
-
-/* What the checks find now, and the doubts whose state turns with it. */
-static const char prepare_sql[] =
-    "CREATE TEMP TABLE IF NOT EXISTS found (check_name TEXT, subject TEXT, column_name TEXT, value TEXT, "
-    "patient_id INTEGER, implant_id INTEGER, source_batch_id INTEGER, line INTEGER, weight TEXT, blocks "
-    "TEXT, "
-    "reason TEXT, remedy TEXT, PRIMARY KEY (check_name, subject, column_name, value)) STRICT;"
-    "CREATE TEMP TABLE IF NOT EXISTS turned (id INTEGER PRIMARY KEY, state TEXT) STRICT;"
-    "DELETE FROM temp.found; DELETE FROM temp.turned";
-
-static enum rt_status run_check(struct rt_store *store, const char *name, const char *select,
-                                struct rt_error *error)
-{
-    struct rt_text sql = {0};
-    struct rt_query *query = NULL;
-    /* select is a file of this program or made of its own tables; the name is bound */
-    rt_text_format(
-        &sql,
-        "INSERT OR IGNORE INTO temp.found (check_name, subject, column_name, value, patient_id, implant_id, "
-        "source_batch_id, line, weight, blocks, reason, remedy) SELECT :check_name, q.* FROM (%s) q",
-        select);
-    enum rt_status status = rt_text_status(&sql, error);
-    if (status == RT_OK)
-        status = rt_query_open_text(store, sql.bytes, &query, error);
-    rt_bind_text(query, ":check_name", name);
-    if (status == RT_OK)
-        status = rt_query_run(query, error);
-    rt_query_close(query);
-    rt_text_release(&sql);
-    return status;
-}
-
-static enum rt_status run_embedded_checks(struct rt_store *store, struct rt_error *error)
-{
-    static const char folder[] = "sql/checks/";
-    size_t count = 0;
-    enum rt_status status = RT_OK;
-    const struct rt_resource *all = rt_resources(&count);
-    for (size_t i = 0; status == RT_OK && i < count; i++) {
-        if (strncmp(all[i].name, folder, sizeof folder - 1) != 0)
-            continue;
-        char name[64];
-        const char *base = all[i].name + sizeof folder - 1;
-        snprintf(name, sizeof name, "%.*s", (int)strcspn(base, "."), base);
-        status = run_check(store, name, all[i].bytes, error);
-    }
-    return status;
-}
-
-/* --- unusual values, from the soft ranges of the forms
- * ------------------------------------------------------- */
-
-static bool has_soft_range(const struct rt_field *field)
-{
-    return !isnan(field->soft_least);
-}
-
-static void add_one_range(const struct rt_form *form, const struct rt_field *field, struct rt_text *sql)
-{
-    rt_text_format(
-        sql,
-        "SELECT '%s:' || id, '%s', printf('%%.15g', %s), patient_id, implant_id, source_batch_id, "
-        "source_line, 'implausible', '', printf('unusual: outside %g to %g%s%s'), 'check the unit, the sign "
-        "and the decimal point; leave it if it is right' FROM odd WHERE %s < %.9g OR %s > %.9g",
-        form->table, field->name, field->column, field->soft_least, field->soft_most,
-        field->unit[0] == '\0' ? "" : " ", field->unit, field->column, field->soft_least, field->column,
-        field->soft_most);
-}
-
-/* One scan of the table finds the rows with anything unusual; the few are then taken apart field by field. */
-static void add_range_query(const struct rt_form *form, const char *source, struct rt_text *sql)
-{
-    const char *joiner = "";
-    rt_text_format(sql, "WITH odd AS MATERIALIZED (SELECT * FROM (%s) WHERE ", source);
-    for (size_t i = 0; i < form->count; i++) {
-        const struct rt_field *field = &form->fields[i];
-        if (!has_soft_range(field))
-            continue;
-        rt_text_format(sql, "%s%s < %.9g OR %s > %.9g", joiner, field->column, field->soft_least,
-                       field->column, field->soft_most);
-        joiner = " OR ";
-    }
-    rt_text_add(sql, ") ");
-    joiner = "";
-    for (size_t i = 0; i < form->count; i++) {
-        if (!has_soft_range(&form->fields[i]))
-            continue;
-        rt_text_add(sql, joiner);
-        add_one_range(form, &form->fields[i], sql);
-        joiner = " UNION ALL ";
-    }
-}
-
-static enum rt_status run_range_checks(struct rt_store *store, struct rt_error *error)
-{
-    static const struct {
-        enum rt_record_kind kind;
-        const char *source;
-    } sources[] = {
-        {RT_IMPLANTS, "SELECT *, id AS implant_id FROM implant"},
-        {RT_FOLLOWUPS, "SELECT r.*, i.patient_id FROM reading r JOIN implant i ON i.id = r.implant_id"},
-    };
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < sizeof sources / sizeof sources[0]; i++) {
-        struct rt_text sql = {0};
-        add_range_query(rt_form(sources[i].kind), sources[i].source, &sql);
-        status = rt_text_status(&sql, error);
-        if (status == RT_OK)
-            status = run_check(store, "unusual-value", sql.bytes, error);
-        rt_text_release(&sql);
-    }
-    return status;
-}
-
-/* --- bringing the doubts up to date
- * -------------------------------------------------------------------------- */
+static const char prepare_sql[] = "CREATE TEMP TABLE IF NOT EXISTS turned (id INTEGER PRIMARY KEY, state "
+                                  "TEXT) STRICT; DELETE FROM temp.turned";
 
 /* A doubt about a refused row stands while the row waits; any other while its check finds it. One that stands again has
- * the state of the last answer to it. Where no record changed
- * the checks were not run, and only the former are looked at. */
+ * the state of the last answer to it. The doubts of checks that were not run stay as they are; after all were, those of
+ * checks that are no more are mended. */
 static const char turned_sql[] =
     "INSERT INTO temp.turned (id, state) "
     "SELECT id, CASE WHEN stands THEN coalesce((SELECT a.state FROM doubt_answer a WHERE a.doubt_id = s.id "
@@ -135,7 +17,9 @@ static const char turned_sql[] =
     "        ELSE EXISTS (SELECT 1 FROM temp.found f WHERE f.check_name = d.check_name AND f.subject = "
     "d.subject "
     "                     AND f.column_name = d.column_name AND f.value = d.value) END AS stands "
-    "      FROM doubt d WHERE :records_changed = 1 OR d.check_name = 'refused') s "
+    "      FROM doubt d WHERE :all = 1 OR d.check_name = 'refused' OR d.check_name IN (SELECT check_name "
+    "FROM "
+    "temp.ran)) s "
     "WHERE stands = (state = 'mended')";
 
 #define REWORDED                                                                                             \
@@ -177,13 +61,13 @@ static const struct refresh_step refresh_steps[] = {
 };
 
 static enum rt_status run_step(struct rt_store *store, const struct refresh_step *step, int64_t batch,
-                               bool records_changed, long *raised, long *mended, struct rt_error *error)
+                               bool all, long *raised, long *mended, struct rt_error *error)
 {
     struct rt_query *query = NULL;
     enum rt_status status = rt_query_open_text(store, step->sql, &query, error);
     /* not every step names both */
     rt_bind_integer_at(query, rt_parameter(query, ":batch"), batch);
-    rt_bind_integer_at(query, rt_parameter(query, ":records_changed"), records_changed);
+    rt_bind_integer_at(query, rt_parameter(query, ":all"), all);
     if (status == RT_OK)
         status = rt_query_run(query, error);
     rt_query_close(query);
@@ -194,15 +78,35 @@ static enum rt_status run_step(struct rt_store *store, const struct refresh_step
     return status;
 }
 
-enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool records_changed, long *raised,
+/* A program of another version may have other checks: then all of them run. */
+static enum rt_status widen(struct rt_store *store, int64_t batch, unsigned *touched, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open_text(store,
+                                               "SELECT program = :program FROM batch WHERE id <> :batch AND "
+                                               "rows_new + rows_changed + rows_mended > 0 "
+                                               "ORDER BY id DESC LIMIT 1",
+                                               &query, error);
+    rt_bind_text(query, ":program", RT_VERSION);
+    rt_bind_integer(query, ":batch", batch);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    if (status == RT_OK && row && rt_column_integer(query, 0, 0) == 0)
+        *touched = RT_TOUCHED_ALL;
+    rt_query_close(query);
+    return status;
+}
+
+enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, unsigned touched, long *raised,
                               long *mended, struct rt_error *error)
 {
-    enum rt_status status = rt_run_script(store, prepare_sql, error);
-    if (status == RT_OK && records_changed)
-        status = run_embedded_checks(store, error);
-    if (status == RT_OK && records_changed)
-        status = run_range_checks(store, error);
+    enum rt_status status = touched != 0 ? widen(store, batch, &touched, error) : RT_OK;
+    if (status == RT_OK)
+        status = rt_run_script(store, prepare_sql, error);
+    if (status == RT_OK)
+        status = run_checks(store, touched, error);
     for (size_t i = 0; status == RT_OK && i < sizeof refresh_steps / sizeof refresh_steps[0]; i++)
-        status = run_step(store, &refresh_steps[i], batch, records_changed, raised, mended, error);
+        status = run_step(store, &refresh_steps[i], batch, touched == RT_TOUCHED_ALL, raised, mended, error);
     return status;
 }

@@ -267,8 +267,9 @@ static enum rt_status mend_doubts(struct rt_store *store, struct rt_error *error
         status = rt_query_next(query, &row, error);
     int64_t batch = status == RT_OK && row ? rt_column_integer(query, 0, 0) : 0;
     rt_query_close(query);
-    return status == RT_OK && batch > 0 ? refresh_doubts(store, batch, true, &raised, &mended, error)
-                                        : status;
+    return status == RT_OK && batch > 0
+               ? refresh_doubts(store, batch, RT_TOUCHED_ALL, &raised, &mended, error)
+               : status;
 }
 
 static enum rt_status erase(struct rt_store *store, const char *label, struct rt_forget_report *report,

@@ -309,6 +309,19 @@ static enum rt_status read_mapped(struct loader *loader, char sha256[RT_SHA256_H
     return status == RT_OK ? rt_text_status(&report->unknown_columns, error) : status;
 }
 
+/* A changed implant may change the levels of its readings; one that is new may let waiting rows of any kind in. */
+static unsigned touched_by(const struct rt_load_report *report)
+{
+    static const unsigned of_kind[RT_RECORD_KINDS] = {[RT_IMPLANTS] =
+                                                          RT_TOUCHED_PATIENTS | RT_TOUCHED_IMPLANTS,
+                                                      [RT_FOLLOWUPS] = RT_TOUCHED_READINGS,
+                                                      [RT_EVENTS] = RT_TOUCHED_EVENTS};
+    long changed =
+        report->rows_new + report->rows_changed + report->rows_mended + report->rows_gone + report->rows_back;
+    bool others = report->kind == RT_IMPLANTS && report->rows_changed + report->rows_mended > 0;
+    return changed == 0 ? 0 : others ? RT_TOUCHED_ALL : of_kind[report->kind];
+}
+
 static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
 {
     char sha256[RT_SHA256_HEX] = "";
@@ -331,11 +344,8 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
         status = recalibrate(loader->store, loader->batch, error);
     if (status == RT_OK)
         status = settle_gone(loader, error);
-    bool records_changed = report->rows_new + report->rows_changed + report->rows_mended + report->rows_gone +
-                               report->rows_back >
-                           0;
     if (status == RT_OK)
-        status = refresh_doubts(loader->store, loader->batch, records_changed, &report->doubts_raised,
+        status = refresh_doubts(loader->store, loader->batch, touched_by(report), &report->doubts_raised,
                                 &report->doubts_mended, error);
     if (status == RT_OK)
         status = tell_watched(loader, error);
@@ -358,10 +368,15 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
     if (status == RT_OK) {
         status = rt_keep_to_key(store, options->key, error);
         if (status == RT_OK)
+            status = rt_store_test_constraints(store, false, error); /* every cell is tested by its form */
+        if (status == RT_OK)
             status = open_loader(loader, error);
         if (status == RT_OK)
             status = load_rows(loader, error);
         close_loader(loader);
+        struct rt_error ignored = {0};
+        enum rt_status back = rt_store_test_constraints(store, true, status == RT_OK ? error : &ignored);
+        status = status == RT_OK ? back : status;
         if (status == RT_OK)
             status = rt_transaction_commit(store, error);
         else

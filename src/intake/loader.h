@@ -27,13 +27,23 @@ struct columns {
     size_t count;
 };
 
+/* Where a statement of a writer takes its values: parameter numbers, 0 where it has no such parameter. Every row binds them,
+ * so they are looked up once. */
+struct places {
+    int columns[RT_MOST_COLUMNS];
+    int patient_id, implant_id, label;
+    int calibration, levels[2];
+    int batch_id, source_batch_id, source_line, id;
+};
+
 /* Statements that write one form's table. */
 struct writer {
     const struct rt_form *form;
     struct columns columns;
     struct rt_query *insert, *select, *update;
-    int insert_at[RT_MOST_COLUMNS], update_at[RT_MOST_COLUMNS]; /* parameter of each column */
-    struct id_set seen;                                         /* rows this file has brought already */
+    struct places insert_at, select_at, update_at;
+    size_t imaged_length, raw_levels[2]; /* columns that calibrated levels are made of; follow-ups only */
+    struct id_set seen;                  /* rows this file has brought already */
 };
 
 /* One row of a file, typed. */
@@ -185,9 +195,18 @@ void hash_patient(const char *salt, const char *label,
 void seal_text(const char *key_hex, const char *text, struct rt_text *out);
 bool unseal_text(const char *key_hex, const char *sealed, struct rt_text *out);
 
-/* check.c: bring the doubts up to date: run all checks over the store, or (records_changed false) only look which refused
- * rows still wait. */
-enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, bool records_changed, long *raised,
+/* What a batch has changed, as a set: the checks that read none of it need not run again. */
+enum {
+    RT_TOUCHED_PATIENTS = 1,
+    RT_TOUCHED_IMPLANTS = 2,
+    RT_TOUCHED_READINGS = 4,
+    RT_TOUCHED_EVENTS = 8,
+    RT_TOUCHED_ALL = 15
+};
+
+/* check.c: bring the doubts up to date with the records that were touched; with none touched, only look which refused rows
+ * still wait. */
+enum rt_status refresh_doubts(struct rt_store *store, int64_t batch, unsigned touched, long *raised,
                               long *mended, struct rt_error *error);
 
 /* forget_map.c: the text of a map without a patient's label: a constant, or a code, of the patient; words of comments. */

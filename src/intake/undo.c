@@ -209,7 +209,7 @@ static enum rt_status settle_doubts(struct rt_store *store, int64_t batch, struc
                  batch, 0, now, error);
     if (status != RT_OK || now[0] == 0)
         return status;
-    status = refresh_doubts(store, now[0], true, &raised, &mended, error);
+    status = refresh_doubts(store, now[0], RT_TOUCHED_ALL, &raised, &mended, error);
     if (status == RT_OK)
         status = run_for_batch(store, "DELETE FROM history WHERE id > :batch", now[1], error);
     if (status == RT_OK)

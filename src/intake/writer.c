@@ -72,8 +72,7 @@ static void add_names(struct rt_text *sql, const char *const *names, size_t coun
         rt_text_format(sql, "%s%s, ", before, names[i]);
 }
 
-/* The columns of an insert or their parameters. Names bound one by one for every row stand first, where SQLite finds
- * them soonest. */
+/* The columns of an insert or their parameters. */
 static void add_insert_list(const struct writer *writer, const char *before, struct rt_text *sql)
 {
     const struct table_shape *shape = &shapes[writer->form->kind];
@@ -138,6 +137,30 @@ static int column_parameter(const struct rt_query *query, const char *column)
     return rt_parameter(query, name);
 }
 
+static void find_places(const struct columns *columns, const struct rt_query *query, struct places *places)
+{
+    for (size_t i = 0; i < columns->count; i++)
+        places->columns[i] = column_parameter(query, columns->names[i]);
+    places->patient_id = rt_parameter(query, ":patient_id");
+    places->implant_id = rt_parameter(query, ":implant_id");
+    places->label = rt_parameter(query, ":label");
+    places->calibration = rt_parameter(query, ":calibration");
+    places->levels[0] = rt_parameter(query, ":level_mesial_mm");
+    places->levels[1] = rt_parameter(query, ":level_distal_mm");
+    places->batch_id = rt_parameter(query, ":batch_id");
+    places->source_batch_id = rt_parameter(query, ":source_batch_id");
+    places->source_line = rt_parameter(query, ":source_line");
+    places->id = rt_parameter(query, ":id");
+}
+
+static size_t column_number(const struct columns *columns, const char *name)
+{
+    size_t i = 0;
+    while (i < columns->count && strcmp(columns->names[i], name) != 0)
+        i++;
+    return i;
+}
+
 enum rt_status open_writer(struct loader *loader, enum rt_record_kind kind, struct rt_error *error)
 {
     struct writer *writer = &loader->writers[kind];
@@ -151,10 +174,12 @@ enum rt_status open_writer(struct loader *loader, enum rt_record_kind kind, stru
         status = open_select(loader->store, writer, error);
     if (status == RT_OK)
         status = open_update(loader->store, writer, error);
-    for (size_t i = 0; status == RT_OK && i < writer->columns.count; i++) {
-        writer->insert_at[i] = column_parameter(writer->insert, writer->columns.names[i]);
-        writer->update_at[i] = column_parameter(writer->update, writer->columns.names[i]);
-    }
+    find_places(&writer->columns, writer->insert, &writer->insert_at);
+    find_places(&writer->columns, writer->select, &writer->select_at);
+    find_places(&writer->columns, writer->update, &writer->update_at);
+    writer->imaged_length = column_number(&writer->columns, "imaged_length_mm");
+    writer->raw_levels[0] = column_number(&writer->columns, "level_mesial_raw_mm");
+    writer->raw_levels[1] = column_number(&writer->columns, "level_distal_raw_mm");
     return status;
 }
 
@@ -203,41 +228,37 @@ static struct rt_value column_value(const struct rt_query *query, int column, co
     return (struct rt_value){.kind = RT_VALUE_INTEGER, .integer = rt_column_integer(query, column, 0)};
 }
 
-/* Both levels times length / imaged length; as recorded where one of the two lengths is not known. */
-static void bind_levels(const struct writer *writer, struct rt_query *query, const struct record *record)
+static void bind_columns(const struct writer *writer, struct rt_query *query, const struct places *places,
+                         const struct record *record)
 {
-    static const char *const raw[] = {"level_mesial_raw_mm", "level_distal_raw_mm"};
-    static const char *const calibrated[] = {":level_mesial_mm", ":level_distal_mm"};
-    const struct rt_value *imaged = value_of(writer, record, "imaged_length_mm");
+    for (size_t i = 0; i < writer->columns.count; i++)
+        bind_value(query, places->columns[i], &record->values[i]);
+}
+
+/* Both levels times length / imaged length; as recorded where one of the two lengths is not known. */
+static void bind_levels(const struct writer *writer, struct rt_query *query, const struct places *places,
+                        const struct record *record)
+{
+    const struct rt_value *imaged = &record->values[writer->imaged_length];
     bool known = imaged->kind == RT_VALUE_REAL && record->length_mm > 0;
     double factor = known ? record->length_mm / imaged->real : NAN;
-    rt_bind_real(query, ":calibration", factor);
+    rt_bind_real_at(query, places->calibration, factor);
     for (size_t i = 0; i < 2; i++) {
-        const struct rt_value *level = value_of(writer, record, raw[i]);
+        const struct rt_value *level = &record->values[writer->raw_levels[i]];
         double value = level->kind == RT_VALUE_REAL ? level->real : NAN;
-        rt_bind_real(query, calibrated[i], known ? value * factor : value);
+        rt_bind_real_at(query, places->levels[i], known ? value * factor : value);
     }
 }
 
-static void bind_owners(enum rt_record_kind kind, struct rt_query *query, const struct record *record)
+static void bind_owners(struct rt_query *query, const struct places *places, const struct record *record)
 {
-    int patient = rt_parameter(query, ":patient_id"); /* 0 where the statement has none */
-    int implant = rt_parameter(query, ":implant_id");
-    rt_bind_integer_at(query, patient, record->patient_id);
+    rt_bind_integer_at(query, places->patient_id, record->patient_id);
     if (record->implant_id > 0)
-        rt_bind_integer_at(query, implant, record->implant_id);
+        rt_bind_integer_at(query, places->implant_id, record->implant_id);
     else
-        rt_bind_null_at(query, implant);
-    if (kind == RT_IMPLANTS)
-        rt_bind_text_at(query, rt_parameter(query, ":label"), record->implant);
-}
-
-static void bind_key(const struct writer *writer, const struct record *record)
-{
-    bind_owners(writer->form->kind, writer->select, record);
-    for (size_t i = 0; i < writer->columns.count; i++)
-        bind_value(writer->select, column_parameter(writer->select, writer->columns.names[i]),
-                   &record->values[i]);
+        rt_bind_null_at(query, places->implant_id);
+    if (places->label > 0)
+        rt_bind_text_at(query, places->label, record->implant);
 }
 
 /* --- writing
@@ -246,14 +267,14 @@ static void bind_key(const struct writer *writer, const struct record *record)
 static enum rt_status insert_record(struct loader *loader, struct writer *writer, const struct record *record,
                                     bool *inserted, struct rt_error *error)
 {
-    for (size_t i = 0; i < writer->columns.count; i++)
-        bind_value(writer->insert, writer->insert_at[i], &record->values[i]);
-    bind_owners(writer->form->kind, writer->insert, record);
+    const struct places *places = &writer->insert_at;
+    bind_columns(writer, writer->insert, places, record);
+    bind_owners(writer->insert, places, record);
     if (writer->form->kind == RT_FOLLOWUPS)
-        bind_levels(writer, writer->insert, record);
-    rt_bind_integer(writer->insert, ":batch_id", loader->batch);
-    rt_bind_integer(writer->insert, ":source_batch_id", record->source_batch);
-    rt_bind_integer(writer->insert, ":source_line", record->line);
+        bind_levels(writer, writer->insert, places, record);
+    rt_bind_integer_at(writer->insert, places->batch_id, loader->batch);
+    rt_bind_integer_at(writer->insert, places->source_batch_id, record->source_batch);
+    rt_bind_integer_at(writer->insert, places->source_line, record->line);
     enum rt_status status = rt_query_run(writer->insert, error);
     *inserted = rt_rows_changed(loader->store) == 1;
     return status;
@@ -334,13 +355,13 @@ static enum rt_status keep_source(struct loader *loader, struct writer *writer, 
 static enum rt_status update_record(struct writer *writer, const struct record *record, int64_t id,
                                     struct rt_error *error)
 {
-    for (size_t i = 0; i < writer->columns.count; i++)
-        bind_value(writer->update, writer->update_at[i], &record->values[i]);
+    const struct places *places = &writer->update_at;
+    bind_columns(writer, writer->update, places, record);
     if (writer->form->kind == RT_FOLLOWUPS)
-        bind_levels(writer, writer->update, record);
-    rt_bind_integer(writer->update, ":source_batch_id", record->source_batch);
-    rt_bind_integer(writer->update, ":source_line", record->line);
-    rt_bind_integer(writer->update, ":id", id);
+        bind_levels(writer, writer->update, places, record);
+    rt_bind_integer_at(writer->update, places->source_batch_id, record->source_batch);
+    rt_bind_integer_at(writer->update, places->source_line, record->line);
+    rt_bind_integer_at(writer->update, places->id, id);
     return rt_query_run(writer->update, error);
 }
 
@@ -391,7 +412,8 @@ enum rt_status write_record(struct loader *loader, struct writer *writer, struct
     *outcome = OUTCOME_NEW;
     if (status != RT_OK || inserted)
         return status == RT_OK ? id_set_add(&writer->seen, rt_last_row_id(loader->store), error) : status;
-    bind_key(writer, record);
+    bind_owners(writer->select, &writer->select_at, record);
+    bind_columns(writer, writer->select, &writer->select_at, record);
     status = rt_query_next(writer->select, &row, error);
     if (status == RT_OK && !row)
         status = rt_fail(error, RT_STORE, "a row that is there cannot be found again");

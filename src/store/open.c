@@ -69,6 +69,21 @@ enum rt_status rt_check_ours(const char *path, struct rt_error *error)
     return status;
 }
 
+/* What does not fit into memory while a query sorts goes into files of mode 0600 that lose their name as soon as they are
+ * open. They stand in the store's own folder, so that nothing of it is written to another disk; where that folder cannot be
+ * written, SQLite takes the system's folder for temporary files. */
+static enum rt_status keep_temporary_files_beside(const char *path, struct rt_error *error)
+{
+    const char *slash = strrchr(path, '/');
+    int length = slash == NULL ? 1 : slash == path ? 1 : (int)(slash - path);
+    char *folder = sqlite3_mprintf("%.*s", length, slash == NULL ? "." : path);
+    if (folder == NULL)
+        return rt_fail_memory(error);
+    sqlite3_free(sqlite3_temp_directory);
+    sqlite3_temp_directory = folder;
+    return RT_OK;
+}
+
 static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *error)
 {
     static const int on[] = {SQLITE_DBCONFIG_DEFENSIVE, SQLITE_DBCONFIG_ENABLE_FKEY};
@@ -81,22 +96,24 @@ static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *err
         result = sqlite3_db_config(db, off[i], 0, NULL);
     enum rt_status status = rt_fail_sqlite(db, path, result, "open the store", error);
     if (status == RT_OK)
-        status =
-            rt_run_sql(db, path,
-                       "PRAGMA synchronous = EXTRA; PRAGMA temp_store = MEMORY; PRAGMA secure_delete = ON;"
-                       "PRAGMA cell_size_check = ON; PRAGMA cache_size = -65536",
-                       "open the store", error);
+        status = rt_run_sql(db, path,
+                            "PRAGMA synchronous = EXTRA; PRAGMA temp_store = FILE; PRAGMA secure_delete = ON;"
+                            "PRAGMA cell_size_check = ON; PRAGMA cache_size = -16384",
+                            "open the store", error);
     return status;
 }
 
 enum rt_status rt_connect(const char *path, enum rt_store_access access, sqlite3 **db, struct rt_error *error)
 {
     *db = NULL;
+    enum rt_status status = keep_temporary_files_beside(path, error);
     const char *vfs = rt_seal_vfs();
-    if (vfs == NULL)
-        return rt_fail_memory(error);
-    int result = sqlite3_open_v2(path, db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, vfs);
-    enum rt_status status = rt_fail_sqlite(*db, path, result, "open the store", error);
+    if (status == RT_OK && vfs == NULL)
+        status = rt_fail_memory(error);
+    if (status == RT_OK) {
+        int result = sqlite3_open_v2(path, db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, vfs);
+        status = rt_fail_sqlite(*db, path, result, "open the store", error);
+    }
     if (status == RT_OK)
         status = harden(*db, path, error);
     if (status == RT_OK && access == RT_STORE_WRITE && sqlite3_db_readonly(*db, "main") == 1)

@@ -55,6 +55,36 @@ enum rt_status rt_query_open_text(struct rt_store *store, const char *sql, struc
     return prepare(store, sql, "a query", query, error);
 }
 
+struct table_taker {
+    void (*take)(void *context, const char *table);
+    void *context;
+};
+
+static int note_read(void *context, int action, const char *table, const char *column, const char *database,
+                     const char *trigger)
+{
+    (void)column;
+    (void)database;
+    (void)trigger;
+    struct table_taker *taker = context;
+    if (action == SQLITE_READ && table != NULL)
+        taker->take(taker->context, table);
+    return SQLITE_OK;
+}
+
+enum rt_status rt_query_reads(struct rt_store *store, const char *sql,
+                              void (*take)(void *context, const char *table), void *context,
+                              struct rt_error *error)
+{
+    struct table_taker taker = {take, context};
+    struct rt_query *query = NULL;
+    sqlite3_set_authorizer(store->db, note_read, &taker);
+    enum rt_status status = prepare(store, sql, "a query", &query, error);
+    sqlite3_set_authorizer(store->db, NULL, NULL);
+    rt_query_close(query);
+    return status;
+}
+
 enum rt_status rt_run_script(struct rt_store *store, const char *sql, struct rt_error *error)
 {
     return rt_run_sql(store->db, store->path, sql, "write the store", error);

@@ -36,3 +36,10 @@ void rt_transaction_rollback(struct rt_store *store)
     else
         sqlite3_exec(store->db, "ROLLBACK TO rt_step; RELEASE rt_step", NULL, NULL, NULL);
 }
+
+enum rt_status rt_store_test_constraints(struct rt_store *store, bool test, struct rt_error *error)
+{
+    return rt_run_sql(store->db, store->path,
+                      test ? "PRAGMA ignore_check_constraints = OFF" : "PRAGMA ignore_check_constraints = ON",
+                      "set up the store", error);
+}
