@@ -93,17 +93,17 @@ static int read_file(sqlite3_file *file, void *bytes, int amount, sqlite3_int64 
     return SQLITE_IOERR_DATA;
 }
 
+/* The seal is written into SQLite's own buffer, declared constant yet its page in memory: a journal saves pages from there,
+ * and a journal that any program plays back must hold good seals. */
 static int write_file(sqlite3_file *file, const void *bytes, int amount, sqlite3_int64 offset)
 {
     struct sealed_file *sealed = (struct sealed_file *)file;
-    unsigned char page[RT_LARGEST_PAGE];
     note_header(sealed, bytes, amount, offset);
     if (sealed->database && (sealed->sealed || sealed->always) && is_page(amount, offset)) {
         uint64_t seal = rt_seal_of(bytes, (size_t)amount, (uint32_t)(offset / amount) + 1);
-        memcpy(page, bytes, (size_t)amount - RT_SEAL_BYTES);
+        unsigned char *place = (unsigned char *)bytes + amount - RT_SEAL_BYTES;
         for (unsigned i = 0; i < RT_SEAL_BYTES; i++)
-            page[(size_t)amount - RT_SEAL_BYTES + i] = (unsigned char)(seal >> (8 * i));
-        bytes = page;
+            place[i] = (unsigned char)(seal >> (8 * i));
     }
     return below(file)->pMethods->xWrite(below(file), bytes, amount, offset);
 }
