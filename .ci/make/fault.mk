@@ -1,6 +1,6 @@
 # What goes wrong outside the program: a kill, a full disk, a refusing disk, a cut of the power, no memory.
-.PHONY: check-kill check-full-disk check-malloc check-power-cut
-check-fault: check-malloc check-full-disk check-power-cut check-kill
+.PHONY: check-kill check-full-disk check-malloc check-power-cut check-io-errors check-flipped
+check-fault: check-malloc check-full-disk check-power-cut check-io-errors check-flipped check-kill
 
 check-kill: $(PROGRAM)
 	@sh tests/fault/kill-load.sh $(PROGRAM) sample-data
@@ -11,11 +11,17 @@ check-full-disk: $(PROGRAM)
 # Programs on a disk that is recorded or refuses (tests/fault/disk.h).
 FAULT_DISK_WRAPS := -Wl,--wrap=mkstemp,--wrap=rename,--wrap=link,--wrap=unlink,--wrap=fsync,--wrap=write,--wrap=sqlite3_exec
 FAULT_DISK := $(patsubst %,$(B)/obj/tests/fault/%.o,disk disk_model scenes)
-$(B)/tests/fault/power_cut: $(B)/tests/fault/%: $(B)/obj/tests/fault/%.o $(FAULT_DISK) $(ARCHIVES)
+$(B)/tests/fault/power_cut $(B)/tests/fault/io_errors $(B)/tests/fault/flipped: $(B)/tests/fault/%: $(B)/obj/tests/fault/%.o $(FAULT_DISK) $(ARCHIVES)
 	@mkdir -p $(@D)
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) $(FAULT_DISK_WRAPS) $^ $(LIBRARIES) -o $@
 
 check-power-cut: $(B)/tests/fault/power_cut
+	@$<
+
+check-io-errors: $(B)/tests/fault/io_errors
+	@$<
+
+check-flipped: $(B)/tests/fault/flipped
 	@$<
 
 FAULT_MALLOC := $(patsubst tests/%.c,$(B)/tests/%,$(sort $(wildcard tests/fault/test_*.c)))

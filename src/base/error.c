@@ -87,6 +87,8 @@ int rt_exit_code(enum rt_status status)
     case RT_SYSTEM:
     case RT_MEMORY:
         return 4;
+    case RT_INTERRUPTED:
+        return 130;
     }
     return 4;
 }

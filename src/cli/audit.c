@@ -3,6 +3,7 @@
 #include "ridgetally/audit/audit.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
+#include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/memory.h"
 #include "ridgetally/chart/chart.h"
 #include "ridgetally/cli/figures.h"
@@ -83,7 +84,9 @@ static char *path_in(const char *folder, const char *name)
 static enum rt_status write_files(const struct work *work, const char *folder,
                                   struct rt_written_audit *written, struct rt_error *error)
 {
-    enum rt_status status = rt_make_folder(folder, error);
+    enum rt_status status = rt_check_interrupt(error); /* which may have ended gnuplot as well */
+    if (status == RT_OK)
+        status = rt_make_folder(folder, error);
     written->page = path_in(folder, "audit.html");
     written->figures = path_in(folder, "figures.csv");
     if (written->page == NULL || written->figures == NULL)

@@ -1,6 +1,7 @@
 #include "ridgetally/cli/verb.h"
 
 #include "ridgetally/base/file.h"
+#include "ridgetally/base/interrupt.h"
 
 #include <gsl/gsl_errno.h>
 #include <signal.h>
@@ -55,8 +56,11 @@ int rt_main(int argc, char **argv)
     struct rt_error error = {0};
     gsl_set_error_handler_off(); /* GSL's own handler aborts; we check its return codes */
     signal(SIGPIPE, SIG_IGN);    /* a closed pipe is a failed write, exit 4 */
+    signal(SIGXFSZ, SIG_IGN);    /* so is a file larger than its user may write */
     enum rt_status status = run(argc, argv, &error);
     if (error.status != RT_OK)
         rt_error_print(&error, stderr);
+    if (status == RT_INTERRUPTED)
+        rt_end_by_interrupt();
     return rt_exit_code(status);
 }

@@ -1,6 +1,7 @@
 #include "ridgetally/cli/options.h"
 
 #include "ridgetally/base/date.h"
+#include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/number.h"
 
 #include <stdbool.h>
@@ -123,6 +124,8 @@ const char *rt_store_choice(const char *option)
 enum rt_status rt_open_chosen_store(const char *option, enum rt_store_access access, struct rt_store **store,
                                     struct rt_error *error)
 {
+    if (access == RT_STORE_WRITE)
+        rt_catch_interrupts();
     enum rt_status status = rt_store_open(rt_store_choice(option), access, store, error);
     if (status == RT_OK && rt_store_notice(*store)[0] != '\0')
         fprintf(stderr, "ridgetally: %s\n", rt_store_notice(*store));

@@ -2,6 +2,7 @@
 
 #include "loader.h"
 
+#include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/memory.h"
 #include "ridgetally/store/clock.h"
 
@@ -433,7 +434,9 @@ static enum rt_status load_in_order(struct rt_store *store, const struct rt_load
 {
     bool refused = false;
     for (size_t i = 0; i < count; i++) {
-        enum rt_status status = load_file(store, options, &reports[i], error);
+        enum rt_status status = rt_check_interrupt(error);
+        if (status == RT_OK)
+            status = load_file(store, options, &reports[i], error);
         if (status != RT_OK)
             return status;
         refused = refused || reports[i].rows_refused > 0;

@@ -2,6 +2,7 @@
 #include "seal.h"
 
 #include "ridgetally/base/file.h"
+#include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/text.h"
 #include "ridgetally/store/clock.h"
 #include "ridgetally/store/query.h"
@@ -31,7 +32,8 @@ static enum rt_status copy_pages(sqlite3 *from, const char *source_path, sqlite3
     if (backup == NULL)
         return rt_fail_sqlite(to, path, sqlite3_errcode(to), "write the copy", error);
     int result = SQLITE_BUSY;
-    for (int i = 0; i < TRIES && (result == SQLITE_BUSY || result == SQLITE_LOCKED); i++) {
+    for (int i = 0; i < TRIES && rt_interrupted() == 0 && (result == SQLITE_BUSY || result == SQLITE_LOCKED);
+         i++) {
         if (i > 0)
             sqlite3_sleep(PAUSE_MILLISECONDS);
         result = sqlite3_backup_step(backup, -1);

@@ -1,6 +1,8 @@
 #include "handle.h"
 #include "seal.h"
 
+#include "ridgetally/base/interrupt.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -88,6 +90,8 @@ static enum rt_status fail_by_code(sqlite3 *db, const char *path, int result, co
     switch (result & 0xff) {
     case SQLITE_NOMEM:
         return rt_fail_memory(error);
+    case SQLITE_INTERRUPT:
+        return rt_fail_interrupted(error);
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
         return fail_busy(path, doing, error);

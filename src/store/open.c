@@ -2,6 +2,7 @@
 
 #include "handle.h"
 #include "ridgetally/base/file.h"
+#include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/memory.h"
 #include "ridgetally/base/text.h"
 #include "seal.h"
@@ -12,7 +13,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { HEADER_BYTES = 100, APPLICATION_ID_AT = 68, BUSY_MILLISECONDS = 5000 };
+enum { HEADER_BYTES = 100, APPLICATION_ID_AT = 68, BUSY_MILLISECONDS = 5000, STEPS_BETWEEN_ASKING = 1000 };
 
 static enum rt_status fail_at(const char *path, enum rt_status status, const char *message,
                               const char *remedy, struct rt_error *error)
@@ -103,6 +104,13 @@ static enum rt_status harden(sqlite3 *db, const char *path, struct rt_error *err
     return status;
 }
 
+/* Asked by SQLite now and then while a statement runs; other than 0 stops it. */
+static int stop_asked(void *context)
+{
+    (void)context;
+    return rt_interrupted();
+}
+
 enum rt_status rt_connect(const char *path, enum rt_store_access access, sqlite3 **db, struct rt_error *error)
 {
     *db = NULL;
@@ -116,6 +124,8 @@ enum rt_status rt_connect(const char *path, enum rt_store_access access, sqlite3
     }
     if (status == RT_OK)
         status = harden(*db, path, error);
+    if (status == RT_OK)
+        sqlite3_progress_handler(*db, STEPS_BETWEEN_ASKING, stop_asked, NULL);
     if (status == RT_OK && access == RT_STORE_WRITE && sqlite3_db_readonly(*db, "main") == 1)
         status = fail_at(path, RT_SYSTEM, "the store cannot be written", "check the permissions of the file",
                          error);

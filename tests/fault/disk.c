@@ -16,7 +16,6 @@ static struct {
     char folder[128];
     enum disk_refusal refusal;
     long at, calls, refused;
-    char first[24];
 } refuse;
 
 static const char *pragma_sql;
@@ -41,13 +40,8 @@ long disk_refused(void)
     return refuse.refused;
 }
 
-const char *disk_refused_call(void)
-{
-    return refuse.first;
-}
-
 /* Whether this call on that path is to fail; writes says that it needs space. */
-static bool refuses(const char *path, const char *call, bool writes)
+static bool refuses(const char *path, bool writes)
 {
     size_t length = strlen(refuse.folder);
     if (length == 0 || path == NULL || strncmp(path, refuse.folder, length) != 0)
@@ -59,8 +53,7 @@ static bool refuses(const char *path, const char *call, bool writes)
     long number = refuse.calls++;
     if (refuse.refusal == DISK_REFUSE_NOTHING || number < refuse.at || (once && refuse.refused > 0))
         return false;
-    if (refuse.refused++ == 0)
-        snprintf(refuse.first, sizeof refuse.first, "%s", call);
+    refuse.refused++;
     return true;
 }
 
@@ -95,14 +88,14 @@ static int disk_close(sqlite3_file *file)
 
 static int disk_read(sqlite3_file *file, void *bytes, int amount, sqlite3_int64 offset)
 {
-    if (refuses(ours(file)->path, "read", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_READ;
     return real(file)->pMethods->xRead(real(file), bytes, amount, offset);
 }
 
 static int disk_write(sqlite3_file *file, const void *bytes, int amount, sqlite3_int64 offset)
 {
-    if (refuses(ours(file)->path, "write", true)) {
+    if (refuses(ours(file)->path, true)) {
         if (amount > 1)
             real(file)->pMethods->xWrite(real(file), bytes, amount / 2, offset);
         return is_full() ? SQLITE_FULL : SQLITE_IOERR_WRITE;
@@ -114,7 +107,7 @@ static int disk_write(sqlite3_file *file, const void *bytes, int amount, sqlite3
 
 static int disk_truncate(sqlite3_file *file, sqlite3_int64 size)
 {
-    if (refuses(ours(file)->path, "truncate", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_TRUNCATE;
     if (ours(file)->file >= 0)
         model_record(FILE_TRUNCATE, ours(file)->file, NULL, NULL, (size_t)size, NULL, 0);
@@ -125,7 +118,7 @@ static int disk_truncate(sqlite3_file *file, sqlite3_int64 size)
 static int disk_sync(sqlite3_file *file, int flags)
 {
     (void)flags;
-    if (refuses(ours(file)->path, "sync", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_FSYNC;
     if (ours(file)->file < 0)
         return SQLITE_OK;
@@ -138,14 +131,14 @@ static int disk_sync(sqlite3_file *file, int flags)
 
 static int disk_size(sqlite3_file *file, sqlite3_int64 *size)
 {
-    if (refuses(ours(file)->path, "size", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_FSTAT;
     return real(file)->pMethods->xFileSize(real(file), size);
 }
 
 static int disk_lock(sqlite3_file *file, int level)
 {
-    if (refuses(ours(file)->path, "lock", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_LOCK;
     return real(file)->pMethods->xLock(real(file), level);
 }
@@ -154,12 +147,12 @@ static int disk_lock(sqlite3_file *file, int level)
 static int disk_unlock(sqlite3_file *file, int level)
 {
     int result = real(file)->pMethods->xUnlock(real(file), level);
-    return refuses(ours(file)->path, "unlock", false) ? SQLITE_IOERR_UNLOCK : result;
+    return refuses(ours(file)->path, false) ? SQLITE_IOERR_UNLOCK : result;
 }
 
 static int disk_reserved(sqlite3_file *file, int *held)
 {
-    if (refuses(ours(file)->path, "reserved", false))
+    if (refuses(ours(file)->path, false))
         return SQLITE_IOERR_CHECKRESERVEDLOCK;
     return real(file)->pMethods->xCheckReservedLock(real(file), held);
 }
@@ -207,7 +200,7 @@ static int disk_open(sqlite3_vfs *vfs, const char *name, sqlite3_file *file, int
     memset(real(file), 0, (size_t)unix_vfs->szOsFile);
     opened->file = -1;
     snprintf(opened->path, sizeof opened->path, "%s", name == NULL ? "" : name);
-    if (refuses(name, "open", true))
+    if (refuses(name, true))
         return SQLITE_CANTOPEN;
     int file_number = model_file(name);
     int result = unix_vfs->xOpen(unix_vfs, name, real(file), flags, given);
@@ -222,7 +215,7 @@ static int disk_open(sqlite3_vfs *vfs, const char *name, sqlite3_file *file, int
 static int disk_delete(sqlite3_vfs *vfs, const char *name, int sync_folder)
 {
     (void)vfs;
-    if (refuses(name, "delete", false))
+    if (refuses(name, false))
         return SQLITE_IOERR_DELETE;
     if (model_file(name) >= 0) {
         model_record(NAME_GONE, -1, name, NULL, 0, NULL, 0);
@@ -235,7 +228,7 @@ static int disk_delete(sqlite3_vfs *vfs, const char *name, int sync_folder)
 static int disk_access(sqlite3_vfs *vfs, const char *name, int flags, int *answer)
 {
     (void)vfs;
-    if (refuses(name, "access", false))
+    if (refuses(name, false))
         return SQLITE_IOERR_ACCESS;
     return unix_vfs->xAccess(unix_vfs, name, flags, answer);
 }
@@ -291,7 +284,7 @@ static const char *path_of(int descriptor, char path[256])
 
 int __wrap_mkstemp(char *pattern)
 {
-    if (refuses(pattern, "mkstemp", true))
+    if (refuses(pattern, true))
         return fails(is_full() ? ENOSPC : EIO);
     int descriptor = __real_mkstemp(pattern);
     if (descriptor >= 0 && model_watches(pattern))
@@ -301,7 +294,7 @@ int __wrap_mkstemp(char *pattern)
 
 int __wrap_rename(const char *from, const char *to)
 {
-    if (refuses(to, "rename", false))
+    if (refuses(to, false))
         return fails(EIO);
     int result = __real_rename(from, to);
     if (result == 0 && model_watches(from))
@@ -311,7 +304,7 @@ int __wrap_rename(const char *from, const char *to)
 
 int __wrap_link(const char *from, const char *to)
 {
-    if (refuses(to, "link", false))
+    if (refuses(to, false))
         return fails(EIO);
     int result = __real_link(from, to);
     if (result == 0 && model_watches(to))
@@ -321,7 +314,7 @@ int __wrap_link(const char *from, const char *to)
 
 int __wrap_unlink(const char *path)
 {
-    if (refuses(path, "unlink", false))
+    if (refuses(path, false))
         return fails(EIO);
     int result = __real_unlink(path);
     if (result == 0 && model_file(path) >= 0)
@@ -334,7 +327,7 @@ int __wrap_fsync(int descriptor)
     char path[256];
     struct stat information;
     path_of(descriptor, path);
-    if (refuses(path, "fsync", false))
+    if (refuses(path, false))
         return fails(EIO);
     int file = model_file(path);
     if (file >= 0)
@@ -350,7 +343,7 @@ ssize_t __wrap_write(int descriptor, const void *bytes, size_t length)
 {
     char path[256];
     path_of(descriptor, path);
-    if (refuses(path, "write", true))
+    if (refuses(path, true))
         return fails(is_full() ? ENOSPC : EIO);
     off_t at = lseek(descriptor, 0, SEEK_CUR);
     ssize_t written = __real_write(descriptor, bytes, length);

@@ -62,8 +62,6 @@ void disk_refuse(const char *folder, enum disk_refusal refusal, long at);
 /* Calls made since disk_refuse, and those refused. */
 long disk_calls(void);
 long disk_refused(void);
-/* The name of the first call refused, "" when there was none. */
-const char *disk_refused_call(void);
 
 /* --- pragmas ------------------------------------------------------------------------------------------------ */
 

@@ -17,12 +17,13 @@
 /* What kind of thing went wrong; decides the exit code (see rt_exit_code). */
 enum rt_status {
     RT_OK = 0,
-    RT_PARTIAL, /* done, but some rows were refused or a yardstick was missed: exit 1 */
-    RT_USE,     /* the command line or a call was wrong: exit 2 */
-    RT_INPUT,   /* an input file is wrong: exit 3 */
-    RT_STORE,   /* the store is missing, foreign, newer or damaged: exit 3 */
-    RT_SYSTEM,  /* the system failed: disk full, no permission, a child process: exit 4 */
-    RT_MEMORY   /* out of memory: exit 4 */
+    RT_PARTIAL,    /* done, but some rows were refused or a yardstick was missed: exit 1 */
+    RT_USE,        /* the command line or a call was wrong: exit 2 */
+    RT_INPUT,      /* an input file is wrong: exit 3 */
+    RT_STORE,      /* the store is missing, foreign, newer or damaged: exit 3 */
+    RT_SYSTEM,     /* the system failed: disk full, no permission, a child process: exit 4 */
+    RT_MEMORY,     /* out of memory: exit 4 */
+    RT_INTERRUPTED /* a signal asked to stop, and what was under way was taken back: ends by that signal */
 };
 
 /* One error in words. Empty text and line 0 mean "not known". All text is owned by the struct. */
@@ -68,7 +69,8 @@ void rt_error_clear(struct rt_error *error);
 /* Print `ridgetally: FILE:LINE: [column C: ]what is wrong: what to do` and a newline to stream. */
 void rt_error_print(const struct rt_error *error, FILE *stream);
 
-/* The process exit code for a status: 0, 1, 2, 3 or 4 (man page, section EXIT STATUS). */
+/* The process exit code for a status: 0, 1, 2, 3 or 4 (man page, section EXIT STATUS); 130 for RT_INTERRUPTED, though
+ * such a program ends by its signal. */
 int rt_exit_code(enum rt_status status);
 
 #endif
