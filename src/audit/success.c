@@ -243,13 +243,15 @@ static void write_limits(struct success_task *task)
     for (int set = 0; set < RT_CRITERIA; set++) {
         for (int i = 0; i < rt_criteria_sets()[set].count; i++) {
             const struct rt_demand *demand = &rt_criteria_sets()[set].demands[i];
-            if (isnan(demand->limit_mm))
-                continue;
             struct rt_row_key key = rt_key_text("criteria", rt_criteria_sets()[set].name, "requirement",
                                                 rt_requirement_name(demand->requirement));
             struct rt_figure row = rt_row_of(task->rows, "success", "success_limit", &key);
             row.value = demand->limit_mm;
             row.remark = demand->limit_allowed ? "at most" : "less than";
+            if (isnan(demand->limit_mm)) {
+                row.state = RT_FIGURE_UNDEFINED;
+                row.remark = "a yes or no";
+            }
             row.unit_of_analysis = "";
             rt_put_row(task->rows, &row);
         }

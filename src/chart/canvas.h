@@ -109,5 +109,6 @@ const char *build_class_intervals(struct canvas *canvas, const struct rt_chart_r
 const char *build_dose_response(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_share_by_class(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_request *request);
 
 #endif

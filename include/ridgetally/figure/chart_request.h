@@ -25,6 +25,8 @@
  *                  One curve per level of grouping, eight at most, in a panel each. A curve is greyed from the first row on that
  *                  is in state too_few or has fewer than 10 patients.
  * share_by_class   measures: a share with its interval, one row per level (for example year of placement).
+ * share_bounds     measures: a share with its interval, one row per level; its bounds (grouping `...|bound`, levels `...|worst case`
+ *                  and `...|best case`). Rows at `at`; where that is NaN, rows without a time.
  */
 enum rt_chart_kind {
     RT_CHART_AGREEMENT,
@@ -33,7 +35,8 @@ enum rt_chart_kind {
     RT_CHART_CLASS_INTERVALS,
     RT_CHART_DOSE_RESPONSE,
     RT_CHART_SURVIVAL,
-    RT_CHART_SHARE_BY_CLASS
+    RT_CHART_SHARE_BY_CLASS,
+    RT_CHART_SHARE_BOUNDS
 };
 
 enum { RT_CHART_MEASURES = 3 };

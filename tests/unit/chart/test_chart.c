@@ -164,6 +164,11 @@ static void fill_survival(struct fixture *fixture)
         char level[16];
         snprintf(level, sizeof level, "%d", 2020 + y);
         add_row(fixture, "known", "year", level, NAN, 0.95 - 0.06 * y, 0.85 - 0.06 * y, 0.98 - 0.05 * y, 80);
+        char bound[64];
+        snprintf(bound, sizeof bound, "%s|worst case", level);
+        add_row(fixture, "known_bound", "year|bound", bound, NAN, 0.7 - 0.06 * y, NAN, NAN, 100);
+        snprintf(bound, sizeof bound, "%s|best case", level);
+        add_row(fixture, "known_bound", "year|bound", bound, NAN, 0.97 - 0.05 * y, NAN, NAN, 100);
     }
 }
 
@@ -238,6 +243,12 @@ static size_t fill_requests(const struct fixture *fixture, struct rt_chart_reque
     requests[n].reference = NAN;
     requests[++n] = request_of(fixture, RT_CHART_SHARE_BY_CLASS, "shares");
     requests[n].measures[0] = "known";
+    requests[n].grouping = "year";
+    requests[n].y_title = "placed in";
+    requests[n].x_title = "status known";
+    requests[++n] = request_of(fixture, RT_CHART_SHARE_BOUNDS, "share-bounds");
+    requests[n].measures[0] = "known";
+    requests[n].measures[1] = "known_bound";
     requests[n].grouping = "year";
     requests[n].y_title = "placed in";
     requests[n].x_title = "status known";
