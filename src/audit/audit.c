@@ -42,6 +42,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_hazard_figures(cohort, &rows);
     rt_survival_table_figures(cohort, &rows);
     rt_failure_figures(cohort, &rows);
+    rt_survival_check_figures(cohort, &rows);
     rt_success_figures(store, cohort, &rows);
     if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
         rt_rule_figures(&rules, cohort, &rows);

@@ -18,7 +18,7 @@ struct hazard_task {
     const char *comparison;
     int *level_of; /* original level of each comparable one */
     size_t levels; /* comparable */
-    char remark[128];
+    char remark[192];
 };
 
 /* Indicator columns of the levels but the first; the caller frees them. */
@@ -75,6 +75,24 @@ static void put_proportional(struct hazard_task *task, const struct rt_estimate 
     rt_put_row(task->rows, &row);
 }
 
+/* Which likelihood, and why: patients with failures beside what the ordinary one asks for. */
+static void put_patients(struct hazard_task *task)
+{
+    struct rt_row_key key =
+        rt_key_text("censoring", rt_censoring_name(task->censoring), "comparison", task->comparison);
+    struct rt_figure row = rt_row_of(task->rows, "survival", "hazard_patients", &key);
+    const size_t failed = rt_event_patients(task->set);
+    row.n_implants = (long)task->set->n;
+    row.n_patients = (long)failed;
+    row.n_due = (long)(PATIENTS_PER_COEFFICIENT * (task->levels - 1));
+    row.value = (double)failed;
+    row.unit_of_analysis = "patient";
+    row.remark = failed < RT_LEAST_EVENT_PATIENTS ? "too few for a model"
+                 : (long)failed < row.n_due       ? "penalised likelihood"
+                                                  : "ordinary likelihood";
+    rt_put_row(task->rows, &row);
+}
+
 static void fit_cox(struct hazard_task *task, const struct rt_hazard_model *model)
 {
     struct rt_hazard fit = {.terms = 0};
@@ -108,10 +126,12 @@ static void fit(struct hazard_task *task)
     double *x = indicators(task);
     model.x = x;
     rt_level_name(task->cohort, task->grouping, task->level_of[0], reference, sizeof reference);
-    snprintf(task->remark, sizeof task->remark, "against %.100s", reference);
+    const bool ordinary = rt_event_patients(task->set) >= PATIENTS_PER_COEFFICIENT * model.terms;
+    snprintf(task->remark, sizeof task->remark, "against %.100s%s", reference,
+             ordinary ? "" : "; few patients with failures: penalised likelihood");
     if (x == NULL)
         rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
-    else if (rt_event_patients(task->set) >= PATIENTS_PER_COEFFICIENT * model.terms)
+    else if (ordinary)
         fit_cox(task, &model);
     else
         fit_penalised(task, &model);
@@ -142,6 +162,7 @@ static void write_ratios(struct hazard_task *task, int first, int last)
                       rt_keep_comparable_levels(task->set, first, last, RT_LEAST_PATIENTS, task->level_of,
                                                 &task->levels, task->rows->error)) &&
         task->levels >= 2) {
+        put_patients(task);
         if (rt_event_patients(task->set) < RT_LEAST_EVENT_PATIENTS)
             put_too_few(task);
         else

@@ -16,6 +16,7 @@ static const struct rt_measure measures[] = {
 
 static const struct rt_method methods[] = {
 #include "catalogue/methods.inc"
+#include "catalogue/methods_survival.inc"
 #include "catalogue/methods_success.inc"
 #include "catalogue/methods_rules.inc"
 #include "catalogue/methods_readers.inc"

@@ -139,6 +139,10 @@ static void plan_overall(const struct plan *plan, struct rt_chapter *chapter)
     add_survival_answer(plan, block);
     struct rt_chart_request chart = survival_chart(plan, "survival-all", "censoring", SEEN);
     rt_set_chart(plan->document, block, &chart);
+    const struct rt_figure *followed = flow_row(plan, "median_follow_up");
+    if (followed != NULL && followed->state == RT_FIGURE_OK)
+        rt_bind_figure(plan->document, rt_add_remark(plan->document, block, "survival.followed"), "median",
+                       followed);
     add_survival_table(plan, block);
     add_patient_table(plan, block);
     size_t at = 0;
@@ -229,6 +233,25 @@ static void add_hazard_table(const struct plan *plan, struct rt_block *block, st
     }
 }
 
+/* Which likelihood the ratios come from, and why. */
+static void add_likelihood(const struct plan *plan, struct rt_block *block, const char *grouping)
+{
+    struct rt_document *document = plan->document;
+    struct key key = key_of("survival", "hazard_patients", "censoring|comparison", "");
+    key.level = rt_document_text(document, SEEN "|%s", grouping);
+    key.unit = "patient";
+    size_t at = 0;
+    for (const struct rt_figure *row = next_row(plan, key, &at); row != NULL;
+         row = next_row(plan, key, &at)) {
+        const char *variant = strcmp(row->remark, "ordinary likelihood") == 0    ? "ordinary"
+                              : strcmp(row->remark, "penalised likelihood") == 0 ? "penalised"
+                                                                                 : "none";
+        struct rt_sentence *remark =
+            rt_add_remark(document, block, rt_document_text(document, "survival.likelihood.%s", variant));
+        rt_bind_figure(document, remark, "patients", row);
+    }
+}
+
 static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const char *grouping)
 {
     struct rt_document *document = plan->document;
@@ -250,6 +273,7 @@ static void plan_by(const struct plan *plan, struct rt_chapter *chapter, const c
     }
     add_group_table(plan, block, key);
     add_hazard_table(plan, block, key);
+    add_likelihood(plan, block, grouping);
     method_of(plan, block, first);
     rt_set_caution(document, block,
                    strcmp(grouping, "operator") == 0 ? "caution.operators" : "caution.groups");
@@ -326,6 +350,7 @@ void plan_survival(const struct plan *plan)
     plan_overall(plan, chapter);
     for (size_t i = 0; i < sizeof groupings / sizeof groupings[0]; i++)
         plan_by(plan, chapter, groupings[i]);
+    plan_survival_checks(plan, chapter);
     plan_life_table(plan, chapter);
     plan_causes(plan, chapter);
 }

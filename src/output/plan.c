@@ -316,7 +316,9 @@ const char *reference_words(const struct plan *plan, const struct rt_figure *row
     static const char against[] = "against ";
     if (strncmp(row->remark, against, strlen(against)) != 0)
         return row->remark;
-    const char *level = row->remark + strlen(against);
+    const char *level =
+        rt_document_text(plan->document, "%.*s", (int)strcspn(row->remark + strlen(against), ";"),
+                         row->remark + strlen(against)); /* what follows says which likelihood */
     return rt_document_text(plan->document, "%s%s", against,
                             level_words(plan, last_level_part(plan, row->grouping), level));
 }

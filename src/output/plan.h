@@ -135,6 +135,7 @@ void plan_stability(const struct plan *plan);
 void plan_crest(const struct plan *plan);
 void plan_survival(const struct plan *plan);
 void plan_early_failure(const struct plan *plan);
+void plan_survival_checks(const struct plan *plan, struct rt_chapter *chapter); /* within survival */
 void plan_success(const struct plan *plan);
 void plan_readers(const struct plan *plan);
 void plan_flow(const struct plan *plan);

@@ -30,6 +30,9 @@ void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *coho
 /* The curve of crest change at 12 months on depth. */
 void rt_crest_curve_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
+/* How far survival hangs on choices: one implant of each patient, the implants left out, failures early and late. */
+void rt_survival_check_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
 /* How many implants meet each published set of success criteria, how many could be judged, where the sets disagree. */
 void rt_success_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
 
