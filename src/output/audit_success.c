@@ -168,7 +168,7 @@ static void plan_requirements(const struct plan *plan, struct rt_chapter *chapte
     for (const struct rt_figure *set = next_at(plan, sets, &of_sets); set != NULL;
          set = next_at(plan, sets, &of_sets))
         rt_add_column(document, table,
-                      rt_document_text(document, "criteria.%s", level_part(plan, set->level, 1)),
+                      rt_document_text(document, "column.criteria.%s", level_part(plan, set->level, 1)),
                       RT_PART_VALUE);
     rt_add_column(document, table, "column.requirement.known", RT_PART_N);
     rt_add_column(document, table, "column.requirement.met", RT_PART_VALUE);
@@ -238,7 +238,7 @@ static void plan_disagreement(const struct plan *plan, struct rt_chapter *chapte
     size_t of_columns = 0;
     for (const struct rt_figure *set = next_at(plan, sets, &of_columns); set != NULL;
          set = next_at(plan, sets, &of_columns))
-        rt_add_column(document, table, rt_document_text(document, "criteria.%s", set_of(plan, set)),
+        rt_add_column(document, table, rt_document_text(document, "column.criteria.%s", set_of(plan, set)),
                       RT_PART_EVENTS_OF);
     for (const struct rt_figure *set = next_at(plan, sets, &of_rows); set != NULL;
          set = next_at(plan, sets, &of_rows)) {
