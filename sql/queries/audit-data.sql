@@ -39,5 +39,13 @@ SELECT row_text FROM (
     SELECT json_array('class_cut', quantity, position, label, lower_cut, lower_included, upper_cut, upper_included)
     FROM class_cut c
     WHERE valid_from = (SELECT max(valid_from) FROM class_cut o
-                        WHERE o.quantity = c.quantity AND o.valid_from <= :last_day))
+                        WHERE o.quantity = c.quantity AND o.valid_from <= :last_day)
+    UNION ALL
+    SELECT json_array('yardstick', name, figure_section, figure_measure, figure_grouping, figure_level, figure_at,
+                      figure_baseline, figure_site, readable_width)
+    FROM yardstick
+    UNION ALL
+    SELECT json_array('target', yardstick, value, direction, valid_from)
+    FROM yardstick_target
+    WHERE valid_from <= :last_day)
 ORDER BY row_text

@@ -24,9 +24,10 @@ static void open_comparisons(struct rt_rows *rows)
     rt_put_row(rows, &row);
 }
 
-/* All rows of all sections, adjusted and with their keys checked. */
-static enum rt_status compute_figures(struct rt_store *store, const struct rt_cohort *cohort,
-                                      struct rt_figure_list *figures, struct rt_error *error)
+/* All rows of all sections, adjusted and with their keys checked. data_hash: NULL when it is not known yet. */
+static enum rt_status compute_figures(struct rt_store *store, const struct rt_cohort *cohort, bool filtered,
+                                      const char *data_hash, struct rt_figure_list *figures,
+                                      struct rt_error *error)
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
     struct rt_house_rules rules;
@@ -47,6 +48,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
         rt_rule_figures(&rules, cohort, &rows);
     rt_reader_figures(store, cohort, &rows);
+    rt_yardstick_figures(store, cohort, filtered, data_hash, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)
@@ -67,7 +69,8 @@ static enum rt_status audit_shown(struct rt_store *store, const struct rt_period
     if (status == RT_OK && info != NULL)
         status = rt_audit_info(store, &cohort, filter_words, info, error);
     if (status == RT_OK && figures != NULL)
-        status = compute_figures(store, &cohort, figures, error);
+        status = compute_figures(store, &cohort, filter_words[0] != '\0',
+                                 info == NULL ? NULL : info->data_hash, figures, error);
     if (status == RT_OK && cases != NULL)
         status = rt_audit_case_points(&cohort, cases, error);
     if (status == RT_OK && cases != NULL)

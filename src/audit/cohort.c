@@ -429,6 +429,18 @@ static enum rt_status load_readings(struct loading *load, struct rt_error *error
     return status;
 }
 
+/* The key of each patient, from those of the implants. */
+static enum rt_status keep_patient_keys(const struct loading *load, struct rt_error *error)
+{
+    struct rt_cohort *cohort = load->cohort;
+    cohort->patient_keys = rt_new_array(cohort->patients + 1, sizeof *cohort->patient_keys);
+    if (cohort->patient_keys == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; i < cohort->count; i++)
+        cohort->patient_keys[cohort->implants[i].patient] = load->keys[i].patient;
+    return RT_OK;
+}
+
 enum rt_status rt_load_cohort(struct rt_store *store, const struct rt_period *period,
                               struct rt_cohort *cohort, struct rt_error *error)
 {
@@ -448,6 +460,8 @@ enum rt_status rt_load_cohort(struct rt_store *store, const struct rt_period *pe
     if (status == RT_OK)
         status = load_implants(&load, error);
     if (status == RT_OK)
+        status = keep_patient_keys(&load, error);
+    if (status == RT_OK)
         status = load_events(&load, error);
     if (status == RT_OK)
         status = load_readings(&load, error);
@@ -464,6 +478,7 @@ enum rt_status rt_load_cohort(struct rt_store *store, const struct rt_period *pe
 void rt_release_cohort(struct rt_cohort *cohort)
 {
     free(cohort->implants);
+    free(cohort->patient_keys);
     free(cohort->films);
     free(cohort->findings);
     free((void *)cohort->lines);

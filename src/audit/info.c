@@ -1,7 +1,6 @@
 #include "ridgetally/audit/info.h"
 
 #include "ridgetally/base/date.h"
-#include "ridgetally/base/sha256.h"
 #include "ridgetally/store/query.h"
 
 #include <stdio.h>
@@ -19,8 +18,8 @@ static enum rt_status copy_setting(struct rt_store *store, const char *name, cha
     return status;
 }
 
-static enum rt_status hash_data(struct rt_store *store, int last_day, const char *filter_words,
-                                char hex[RT_SHA256_HEX], struct rt_error *error)
+enum rt_status rt_data_hash(struct rt_store *store, int last_day, const char *filter_words,
+                            char hex[RT_SHA256_HEX], struct rt_error *error)
 {
     struct rt_query *query = NULL;
     struct rt_sha256 hash;
@@ -100,7 +99,7 @@ enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *coh
     if (status == RT_OK)
         status = rt_record_span(store, &earliest, &info->latest_record, error);
     if (status == RT_OK)
-        status = hash_data(store, cohort->period.last_day, filter_words, info->data_hash, error);
+        status = rt_data_hash(store, cohort->period.last_day, filter_words, info->data_hash, error);
     if (status == RT_OK)
         status = compare_cuts(store, &cohort->cuts, &info->cuts_edited, error);
     info->fictional = strcmp(fictional, "1") == 0;

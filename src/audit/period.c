@@ -14,6 +14,27 @@ int rt_closing_start(const struct rt_period *period)
     return period->first_day < year_start ? period->first_day : year_start;
 }
 
+static int months_between(int from, int to)
+{
+    struct rt_civil_date a = rt_civil_date(from), b = rt_civil_date(to);
+    return (b.year - a.year) * 12 + b.month - a.month;
+}
+
+struct rt_period rt_last_period(const struct rt_period *period)
+{
+    const int end = period->last_day + 1;
+    const int months = months_between(period->first_day, end);
+    if (months > 0 && rt_add_months(period->first_day, months) == end)
+        return (struct rt_period){rt_add_months(period->first_day, -months), period->first_day - 1};
+    return (struct rt_period){2 * period->first_day - end, period->first_day - 1};
+}
+
+struct rt_period rt_period_a_year_ago(const struct rt_period *period)
+{
+    return (struct rt_period){rt_add_months(period->first_day, -12),
+                              rt_add_months(period->last_day + 1, -12) - 1};
+}
+
 enum rt_status rt_record_span(struct rt_store *store, int *earliest, int *latest, struct rt_error *error)
 {
     struct rt_query *query = NULL;

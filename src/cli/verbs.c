@@ -3,6 +3,7 @@
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/demo.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/meeting.h"
 #include "ridgetally/cli/quarter.h"
 #include "ridgetally/cli/reckon.h"
 #include "ridgetally/cli/records.h"
@@ -18,6 +19,8 @@ static const struct rt_verb verbs[] = {
     {"forget", "erase a patient", rt_forget_help, rt_forget_verb},
     {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
+    {"yardstick", "list and set the targets of the practice", rt_yardstick_help, rt_yardstick_verb},
+    {"note", "record a decision on an audit, and what came of it", rt_note_help, rt_note_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {"setting", "show and change the settings of the practice", rt_setting_help, rt_setting_verb},
     {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},

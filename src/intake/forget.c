@@ -97,6 +97,8 @@ static enum rt_status strike_all(struct rt_store *store, const char *label, stru
          "UPDATE batch SET map_text = :text WHERE id = :id", true},
         {"SELECT id, decision FROM audit_note WHERE instr(decision, :label) > 0",
          "UPDATE audit_note SET decision = :text WHERE id = :id", false},
+        {"SELECT id, answer FROM audit_note WHERE instr(answer, :label) > 0",
+         "UPDATE audit_note SET answer = :text WHERE id = :id", false},
         {"SELECT id, reply FROM doubt_answer WHERE instr(reply, :label) > 0",
          "UPDATE doubt_answer SET reply = :text WHERE id = :id", false},
     };

@@ -15,6 +15,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 /* Sections that may leave a case out because of an open doubt; bits of rt_audit_implant.blocked. */
 enum rt_blocked { RT_BLOCKS_DEPTH = 1, RT_BLOCKS_STABILITY = 2, RT_BLOCKS_CREST = 4, RT_BLOCKS_SURVIVAL = 8 };
@@ -76,6 +77,7 @@ struct rt_cohort {
     struct rt_audit_implant *implants; /* patients together */
     size_t count, capacity;
     size_t patients;
+    int64_t *patient_keys; /* patients: what tells a patient in another cohort of the store, ascending */
     struct rt_film *films; /* implants together; films with at least one site read */
     size_t film_count, film_capacity;
     struct rt_finding *findings; /* implants together; visits at which something was examined */

@@ -19,6 +19,12 @@ int rt_year_start(const struct rt_period *period);
  * period, or the period itself where it is longer. */
 int rt_closing_start(const struct rt_period *period);
 
+/* The period before: as many whole months where the period is made of whole months (the last quarter), else as many days. */
+struct rt_period rt_last_period(const struct rt_period *period);
+
+/* The same period twelve months earlier. */
+struct rt_period rt_period_a_year_ago(const struct rt_period *period);
+
 /* Dates of the earliest and the latest record (placements, uncoverings, loadings, follow-ups, events). Both
  * are RT_NO_DATE in an empty store. */
 enum rt_status rt_record_span(struct rt_store *store, int *earliest, int *latest, struct rt_error *error);

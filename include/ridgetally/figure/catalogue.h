@@ -37,6 +37,10 @@
  *   reader          the practice's own reader codes; `reader|other_reader` two readers of the same films, in order
  *   comparison      the grouping whose levels are compared: operator density_found=D density_found=LZ
  *                   torque_class depth_class smoking
+ *   yardstick       the name of a yardstick
+ *   change          the earlier period: `last period`, `a year ago`; of as_printed and restated also `this period`
+ *   figure          the name of a compared figure (audit/compared.h)
+ *   note            the number of a note
  * Missing values of a grouping are in no level; a row with level `not recorded` gives their number where any
  * are.
  *

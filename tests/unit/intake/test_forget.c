@@ -185,8 +185,9 @@ static void every_text_column_is_thought_of(void **state)
         "'house_rule_parameter', 'house_rule_change', 'audit', 'figure', 'issued_deck', 'issued_deck_cell', "
         "'backup_copy') "
         "ORDER BY 1");
-    /* the label is struck from file_name, map_text and decision; the others are codes and times */
+    /* the label is struck from file_name, map_text, decision and answer; the others are codes, names of staff and times */
     assert_string_equal(columns,
+                        "audit_note.about\naudit_note.answer\naudit_note.answered_by\n"
                         "audit_note.decision\naudit_note.section\naudit_note.written_by\nbatch.file_name\n"
                         "batch.kind\nbatch.loaded_at\nbatch.map_text\nbatch.program\nbatch.sha256\n"
                         "batch.undone_at\n");
