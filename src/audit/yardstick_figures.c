@@ -8,7 +8,8 @@
 #include <stdio.h>
 
 static void write_earlier(struct rt_store *store, const struct rt_cohort *cohort,
-                          const struct rt_period *period, const char *level, struct rt_rows *rows)
+                          const struct rt_period *period, bool filtered, const char *level,
+                          struct rt_rows *rows)
 {
     struct rt_cohort then = {.count = 0};
     struct rt_meeting before = {.yardstick_count = 0};

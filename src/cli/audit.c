@@ -1,6 +1,7 @@
 #include "ridgetally/cli/audit.h"
 
 #include "ridgetally/audit/audit.h"
+#include "ridgetally/audit/judged.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/interrupt.h"
@@ -15,6 +16,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* All that one audit needs and owns. */
 struct work {
@@ -116,6 +118,25 @@ static enum rt_status record(struct rt_store *store, const struct work *work, st
     return status;
 }
 
+static long count_missed(const struct rt_figure_list *figures)
+{
+    long missed = 0;
+    for (size_t i = 0; i < figures->count; i++)
+        missed += strcmp(figures->rows[i].measure, "yardstick_state") == 0 &&
+                  figures->rows[i].value == (double)RT_NOT_MET;
+    return missed;
+}
+
+enum rt_status rt_strictly(const struct rt_written_audit *written, struct rt_error *error)
+{
+    if (written->missed == 0)
+        return RT_OK;
+    rt_fail(error, RT_PARTIAL, "%ld yardstick%s not met", written->missed,
+            written->missed == 1 ? " is" : "s are");
+    rt_error_remedy(error, "the report says which and by how much");
+    return RT_PARTIAL;
+}
+
 static char *default_folder(const struct rt_audit_info *info, bool part)
 {
     struct rt_text folder = {0};
@@ -151,6 +172,7 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
         status = write_files(&work, folder, written, error);
     if (status == RT_OK && !rt_filters_given(filters))
         status = record(store, &work, error);
+    written->missed = count_missed(&work.figures);
     if (status != RT_OK)
         rt_release_written_audit(written);
     if (status == RT_OK && drawing.status != RT_OK) {
@@ -185,10 +207,14 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
     const char *store_option = NULL, *quarter = NULL, *folder = NULL;
     int from = RT_NO_DATE, to = RT_NO_DATE;
     struct rt_audit_filters filters = rt_no_filters();
-    const struct rt_option options[] = {
-        {"--store", RT_OPTION_TEXT, &store_option}, {"--period", RT_OPTION_TEXT, &quarter},
-        {"--from", RT_OPTION_DATE, &from},          {"--to", RT_OPTION_DATE, &to},
-        {"--out", RT_OPTION_TEXT, &folder},         RT_FILTER_OPTIONS(filters)};
+    bool strict = false;
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
+                                        {"--period", RT_OPTION_TEXT, &quarter},
+                                        {"--from", RT_OPTION_DATE, &from},
+                                        {"--to", RT_OPTION_DATE, &to},
+                                        {"--out", RT_OPTION_TEXT, &folder},
+                                        {"--strict", RT_OPTION_FLAG, &strict},
+                                        RT_FILTER_OPTIONS(filters)};
     struct rt_store *store = NULL;
     struct rt_period period;
     struct rt_written_audit written = {0};
@@ -205,6 +231,8 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
         enum rt_status printed = rt_write_stream(stdout, "", 0, status == RT_OK ? error : NULL);
         status = status == RT_OK ? printed : status;
     }
+    if (status == RT_OK && strict)
+        status = rt_strictly(&written, error);
     rt_release_written_audit(&written);
     rt_store_close(store);
     return status;

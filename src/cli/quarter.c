@@ -15,7 +15,7 @@
 
 const char rt_quarter_help[] =
     "Usage: ridgetally quarter FILE... [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"
-    "       [the options of load] [FILTERS]\n\n"
+    "       [--strict] [the options of load] [FILTERS]\n\n"
     "The usual quarterly run: loads the files as `load` does, counts the doubts, writes the audit as "
     "`audit`\n"
     "does, and ends in three lines: what was loaded, what to mend first, where the report is.\n\n"
@@ -23,7 +23,8 @@ const char rt_quarter_help[] =
     "  --period Q     one quarter; default: the last one complete before the latest record\n"
     "  --from, --to   first and last day of any other period, both in\n"
     "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "
-    "filters)\n\n"
+    "filters)\n"
+    "  --strict       exit code 1 also when a yardstick is not met\n\n"
     "How the files are loaded:\n" RT_LOAD_OPTIONS_HELP "\n" RT_FILTER_HELP
     "The audit of a part is not kept in the store.\n\n"
     "Exit code 1 when rows were refused. When a file cannot be read, no audit is written.\n";
@@ -31,6 +32,7 @@ const char rt_quarter_help[] =
 struct choices {
     const char *store, *period, *out;
     int from, to;
+    bool strict;
     struct rt_audit_filters filters;
 };
 
@@ -130,6 +132,8 @@ static enum rt_status run(struct quarter *quarter, const struct rt_operands *fil
     if (status == RT_OK && printed != RT_OK)
         *error = printing;
     status = status == RT_OK ? printed : status;
+    if (status == RT_OK && choices->strict)
+        status = rt_strictly(&quarter->written, error);
     return status == RT_OK && refused ? RT_PARTIAL : status;
 }
 
@@ -156,7 +160,8 @@ enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
     const struct rt_option own[] = {
         {"--store", RT_OPTION_TEXT, &choices.store}, {"--period", RT_OPTION_TEXT, &choices.period},
         {"--from", RT_OPTION_DATE, &choices.from},   {"--to", RT_OPTION_DATE, &choices.to},
-        {"--out", RT_OPTION_TEXT, &choices.out},     RT_FILTER_OPTIONS(choices.filters)};
+        {"--out", RT_OPTION_TEXT, &choices.out},     {"--strict", RT_OPTION_FLAG, &choices.strict},
+        RT_FILTER_OPTIONS(choices.filters)};
     enum { OWN = sizeof own / sizeof own[0] };
     struct rt_option options[OWN + RT_LOAD_OPTIONS];
     memcpy(options, own, sizeof own);

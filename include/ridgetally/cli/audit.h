@@ -13,7 +13,7 @@
 /* What --help prints. */
 #define RT_AUDIT_HELP                                                                                        \
     "Usage: ridgetally audit [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"         \
-    "       [FILTERS]\n\n"                                                                                   \
+    "       [--strict] [FILTERS]\n\n"                                                                        \
     "Writes the practice audit: DIR/audit.html (one file, opens offline, prints) and DIR/figures.csv "       \
     "(every\n"                                                                                               \
     "number in it), and prints the path of the page. The figures are kept in the store, so that the next\n"  \
@@ -23,7 +23,8 @@
     "record\n"                                                                                               \
     "  --from, --to   first and last day of any other period, both in; records after --to are ignored\n"     \
     "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "   \
-    "filters)\n\n" RT_FILTER_HELP                                                                            \
+    "filters)\n"                                                                                             \
+    "  --strict       exit code 1 when a yardstick is not met\n\n" RT_FILTER_HELP                            \
     "The page says which part it is of; an audit of a part is not kept in the store.\n\n"                    \
     "When gnuplot is missing or fails, the page is written without charts and the exit code is 4.\n"
 
@@ -31,7 +32,11 @@
 struct rt_written_audit {
     char *page;    /* FOLDER/audit.html */
     char *figures; /* FOLDER/figures.csv */
+    long missed;   /* yardsticks that are not met */
 };
+
+/* RT_PARTIAL saying how many yardsticks are not met; RT_OK when none is. */
+enum rt_status rt_strictly(const struct rt_written_audit *written, struct rt_error *error);
 
 /* Compute the audit of the period, of all records or (filters not NULL) of a part, write audit.html and figures.csv
  * into folder (NULL: audit-PERIOD in the working folder, or audit-PERIOD-part; made with mode 0700 where missing;
