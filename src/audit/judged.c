@@ -1,6 +1,6 @@
 #include "ridgetally/audit/judged.h"
 
-enum rt_judged rt_judge(const struct rt_target *target, const struct rt_figure *row)
+enum rt_judged rt_judge_yardstick(const struct rt_target *target, const struct rt_figure *row)
 {
     if (row == NULL || row->state != RT_FIGURE_OK)
         return RT_CANNOT_TELL;

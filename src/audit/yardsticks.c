@@ -85,13 +85,13 @@ static void put_judgement(struct rt_rows *rows, struct rt_figure row, const stru
         rt_put_row(rows, &row);
         return;
     }
-    enum rt_judged judged = rt_judge(&yardstick->target, figure);
+    enum rt_judged judged = rt_judge_yardstick(&yardstick->target, figure);
     if (figure != NULL && figure->state != RT_FIGURE_OK)
         row.remark = figure->remark;
     else if (judged == RT_CANNOT_TELL)
         row.remark = "the interval holds values on both sides of the target";
     if (strcmp(yardstick->grouping, "censoring") == 0 && judged != RT_CANNOT_TELL) {
-        judged = rt_agreed(judged, rt_judge(&yardstick->target, other));
+        judged = rt_agreed(judged, rt_judge_yardstick(&yardstick->target, other));
         if (judged == RT_CANNOT_TELL)
             row.remark = "the two ways of ending follow-up do not agree";
     }

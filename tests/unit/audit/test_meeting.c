@@ -46,12 +46,12 @@ static void the_interval_is_judged_and_not_the_point(void **state)
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct rt_figure row = interval(cases[i].lower, cases[i].upper);
-        assert_int_equal(rt_judge(&least, &row), cases[i].least);
-        assert_int_equal(rt_judge(&most, &row), cases[i].most);
+        assert_int_equal(rt_judge_yardstick(&least, &row), cases[i].least);
+        assert_int_equal(rt_judge_yardstick(&most, &row), cases[i].most);
         row.state = RT_FIGURE_TOO_FEW;
-        assert_int_equal(rt_judge(&least, &row), RT_CANNOT_TELL);
+        assert_int_equal(rt_judge_yardstick(&least, &row), RT_CANNOT_TELL);
     }
-    assert_int_equal(rt_judge(&least, NULL), RT_CANNOT_TELL);
+    assert_int_equal(rt_judge_yardstick(&least, NULL), RT_CANNOT_TELL);
     assert_int_equal(rt_agreed(RT_MET, RT_MET), RT_MET);
     assert_int_equal(rt_agreed(RT_MET, RT_CANNOT_TELL), RT_CANNOT_TELL);
     assert_int_equal(rt_agreed(RT_MET, RT_NOT_MET), RT_CANNOT_TELL);
