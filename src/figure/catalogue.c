@@ -12,8 +12,6 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_success.inc"
 #include "catalogue/measures_rules.inc"
 #include "catalogue/measures_readers.inc"
-
-
 #include "catalogue/measures_yardsticks.inc"
 };
 
@@ -23,8 +21,6 @@ static const struct rt_method methods[] = {
 #include "catalogue/methods_success.inc"
 #include "catalogue/methods_rules.inc"
 #include "catalogue/methods_readers.inc"
-
-
 #include "catalogue/methods_yardsticks.inc"
 };
 
