@@ -56,6 +56,21 @@ static enum rt_status compare_cuts(struct rt_store *store, const struct rt_class
     return status;
 }
 
+static enum rt_status find_restated(struct rt_store *store, struct rt_audit_info *info,
+                                    struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open(store, "sql/queries/audit-restated.sql", &query, error);
+    rt_bind_integer(query, ":first_day", info->first_day);
+    rt_bind_integer(query, ":last_day", info->last_day);
+    if (status == RT_OK)
+        status = rt_query_next(query, &row, error);
+    info->restated = status == RT_OK && row && rt_column_integer(query, 0, 0) != 0;
+    rt_query_close(query);
+    return status;
+}
+
 static void name_period(const struct rt_period *period, char *text, size_t size)
 {
     int first_day, last_day;
@@ -102,6 +117,8 @@ enum rt_status rt_audit_info(struct rt_store *store, const struct rt_cohort *coh
         status = rt_data_hash(store, cohort->period.last_day, filter_words, info->data_hash, error);
     if (status == RT_OK)
         status = compare_cuts(store, &cohort->cuts, &info->cuts_edited, error);
+    if (status == RT_OK)
+        status = find_restated(store, info, error);
     info->fictional = strcmp(fictional, "1") == 0;
     return status;
 }

@@ -186,8 +186,11 @@ static const char traces_sql[] =
     "INSERT INTO seen_rows SELECT DISTINCT batch_id, -1, -1 FROM temp.cut WHERE batch_id NOT IN (SELECT "
     "batch_id FROM seen_rows);"
     "DROP TABLE temp.cut;"
-    "CREATE TEMP TABLE cut AS SELECT r.batch_id, count(*) AS n FROM refused_row r JOIN temp.forgotten f ON "
-    "f.table_name = 'refused_row' AND f.row_id = r.id GROUP BY r.batch_id;"
+    "CREATE TEMP TABLE cut AS SELECT batch_id, count(*) AS n FROM ("
+    "SELECT r.batch_id FROM refused_row r JOIN temp.forgotten f ON f.table_name = 'refused_row' AND "
+    "f.row_id = r.id UNION ALL SELECT h.batch_id FROM history h JOIN temp.forgotten f ON f.table_name = "
+    "'history' AND f.row_id = h.id WHERE h.table_name = 'refused_row' AND h.new_value IS NULL) GROUP BY "
+    "batch_id;"
     "UPDATE batch SET rows_read = rows_read - cut.n, rows_refused = rows_refused - cut.n FROM temp.cut "
     "WHERE cut.batch_id = batch.id;"
     "DROP TABLE temp.cut";
@@ -256,22 +259,33 @@ static enum rt_status gather(struct rt_store *store, const char *label, struct r
     return status;
 }
 
-/* Doubts between this patient and others may be gone now. */
+/* Doubts between this patient and others may be gone now. What the checks turn here is no batch's doing: no undo may turn it
+ * back, so it leaves no history. */
 static enum rt_status mend_doubts(struct rt_store *store, struct rt_error *error)
 {
     struct rt_query *query = NULL;
     bool row = false;
     long raised = 0;
     long mended = 0;
-    enum rt_status status =
-        rt_query_open_text(store, "SELECT max(id) FROM batch WHERE undone_at IS NULL", &query, error);
+    enum rt_status status = rt_query_open_text(
+        store, "SELECT max(id), (SELECT max(id) FROM history) FROM batch WHERE undone_at IS NULL", &query,
+        error);
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
     int64_t batch = status == RT_OK && row ? rt_column_integer(query, 0, 0) : 0;
+    int64_t last = status == RT_OK && row ? rt_column_integer(query, 1, 0) : 0;
     rt_query_close(query);
-    return status == RT_OK && batch > 0
-               ? refresh_doubts(store, batch, RT_TOUCHED_ALL, &raised, &mended, error)
-               : status;
+    if (status != RT_OK || batch == 0)
+        return status;
+    status = refresh_doubts(store, batch, RT_TOUCHED_ALL, &raised, &mended, error);
+    if (status == RT_OK)
+        status = rt_query_open_text(store, "DELETE FROM history WHERE id > :last", &query, error);
+    if (status != RT_OK)
+        return status;
+    rt_bind_integer(query, ":last", last);
+    status = rt_query_run(query, error);
+    rt_query_close(query);
+    return status;
 }
 
 static enum rt_status erase(struct rt_store *store, const char *label, struct rt_forget_report *report,

@@ -255,12 +255,14 @@ enum rt_status refuse_record(struct loader *loader, const struct record *record,
     if (id == 0)
         return keep_new_refusal(loader, record, faults, &hashes, error);
     status = id_set_add(&loader->refused_seen, id, error);
-    if (status == RT_OK && mended > 0) {
-        struct rt_value before = {.kind = RT_VALUE_INTEGER, .integer = mended};
-        struct rt_value after = {.kind = RT_VALUE_NULL};
-        status = set_mended(loader, id, &before, &after, error);
-    }
-    return status;
+    struct rt_value before = {.kind = mended > 0 ? RT_VALUE_INTEGER : RT_VALUE_NULL, .integer = mended};
+    struct rt_value waiting = {.kind = RT_VALUE_NULL};
+    if (status == RT_OK && mended > 0)
+        return set_mended(loader, id, &before, &waiting, error);
+    /* nothing changes, but undo must know that this file holds the row too */
+    return status == RT_OK
+               ? add_history(loader, "refused_row", id, "mended_batch_id", &before, &waiting, error)
+               : status;
 }
 
 enum rt_status was_refused(struct loader *loader, const struct record *record, bool *refused,

@@ -314,15 +314,11 @@ static enum rt_status mark_undone(struct rt_store *store, int64_t batch, struct 
     return status;
 }
 
-/* Doubts follow the history as long as batches are undone from the latest back; otherwise the checks settle them. */
+/* The history restores the doubts as the batch found them; the checks settle what other undone batches and forgotten patients
+ * have changed since. */
 static enum rt_status take_out(struct rt_store *store, int64_t batch, bool latest, struct rt_error *error)
 {
-    int64_t gaps[2]; /* earlier batches undone before this one */
-    enum rt_status status =
-        read_two(store, "SELECT count(*), 0 FROM batch WHERE id < :batch AND undone_at IS NOT NULL", batch, 0,
-                 gaps, error);
-    if (status == RT_OK)
-        status = restore_all(store, batch, latest, error);
+    enum rt_status status = restore_all(store, batch, latest, error);
     if (status == RT_OK)
         status = recalibrate(store, batch, error); /* reads the history, so before it goes */
     if (status == RT_OK)
@@ -331,7 +327,7 @@ static enum rt_status take_out(struct rt_store *store, int64_t batch, bool lates
         status = remove_rows(store, batch, error);
     if (status == RT_OK)
         status = mark_undone(store, batch, error);
-    return status == RT_OK && (!latest || gaps[0] > 0) ? settle_doubts(store, batch, error) : status;
+    return status == RT_OK ? settle_doubts(store, batch, error) : status;
 }
 
 enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error)

@@ -155,6 +155,8 @@ void plan_front(const struct plan *plan)
     if (comparisons != NULL)
         rt_bind_figure(document, rt_add_points_lead(document, chapter, screened), "row", comparisons);
     struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
+    if (plan->subject->info->restated)
+        rt_add_remark(document, block, "front.restated");
     if (plan->subject->info->cuts_edited)
         rt_add_remark(document, block, "front.cuts-edited");
     rt_set_caution(document, block, "caution.front");

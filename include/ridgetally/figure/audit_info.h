@@ -15,8 +15,9 @@ struct rt_audit_info {
     int latest_record;       /* date of the latest record in the store */
     int complete_since; /* from here on the practice's records are complete; RT_NO_DATE: from the first */
     int recall_interval_days;
-    bool cuts_edited;   /* a class cut was changed since the first recorded audit */
-    bool fictional;     /* the store holds the sample practice */
+    bool restated;    /* an audit of this period was recorded, and a file it rested on taken back out since */
+    bool cuts_edited; /* a class cut was changed since the first recorded audit */
+    bool fictional;   /* the store holds the sample practice */
     char data_hash[65]; /* SHA-256 over the records the period may use, in hexadecimal */
     long implants_recorded, patients_recorded; /* placed on or before the last day */
     long implants_in_period, patients_in_period;

@@ -170,3 +170,17 @@ run audit --store one.db --from 2020-07-01 --to 2020-12-31 --out one
 exits 0
 silent
 holds grep -qi "too few" one/audit.html
+
+test_that "an audit whose file was taken back out is told as restated on the page that takes its place"
+run new --store restated.db
+run load --store restated.db "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv"
+run audit --store restated.db --period 2026Q2 --out first
+exits 0
+lacks first/audit.html "stands no more"
+run undo --store restated.db 3
+exits 0
+run audit --store restated.db --period 2026Q2 --out second
+exits 0
+has second/audit.html "An audit of this period that was written earlier stands no more"
+run audit --store restated.db --period 2026Q1 --out other
+lacks other/audit.html "stands no more"

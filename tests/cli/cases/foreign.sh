@@ -267,3 +267,30 @@ run load --store store.db cut.xlsx
 exits 3
 warns "ridgetally: cut.xlsx: this workbook is damaged: open it in a spreadsheet program and save it again"
 holds test "$(wc -l < err)" -eq 1
+
+test_that "a sheet of several kinds that is all of the records: what it lacks is gone of each kind, and comes back"
+{ english ,; render; } > all.csv
+cp 1.csv all.csv
+run match all.csv --out all.map
+sed -i "$removed" all.map
+fresh
+run load --store store.db --map all.map --whole all.csv
+exits 0
+says_not "are gone"
+full=$(sqlite3 store.db "SELECT (SELECT count(*) FROM implant) || ' ' || (SELECT count(*) FROM reading) || ' ' || (SELECT count(*) FROM event)")
+awk -F, -v OFS=, 'NR == 1 { print; next } $24 != "" && !left { left = 1; next } $19 != "" && !shorn { shorn = 1; $18 = $19 = $20 = "" } { print }' all.csv > fewer.csv
+run load --store store.db --whole fewer.csv
+exits 0
+says "1 records are gone from this sheet"
+holds test "$(sqlite3 store.db "SELECT (SELECT count(*) FROM implant) || ' ' || (SELECT count(*) FROM reading) || ' ' || (SELECT count(*) FROM event)")" = "$full"
+holds test "$(sqlite3 store.db 'SELECT count(*) FROM implant WHERE gone_batch_id IS NOT NULL')" = 1
+holds test "$(sqlite3 store.db 'SELECT count(*) FROM event WHERE gone_batch_id IS NOT NULL')" = 1
+holds test "$(sqlite3 store.db 'SELECT count(*) FROM reading WHERE gone_batch_id IS NOT NULL')" -ge 2
+run load --store store.db all.csv
+exits 0
+says "records gone earlier are back"
+holds test "$(sqlite3 store.db 'SELECT (SELECT count(*) FROM implant WHERE gone_batch_id IS NOT NULL) + (SELECT count(*) FROM reading WHERE gone_batch_id IS NOT NULL) + (SELECT count(*) FROM event WHERE gone_batch_id IS NOT NULL)')" = 0
+run load --store store.db --whole --kind events fewer.csv
+exits 0
+holds test "$(sqlite3 store.db 'SELECT count(*) FROM implant WHERE gone_batch_id IS NOT NULL')" = 0
+holds test "$(sqlite3 store.db 'SELECT count(*) FROM event WHERE gone_batch_id IS NOT NULL')" = 1

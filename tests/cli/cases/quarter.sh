@@ -65,3 +65,25 @@ printf 'patient,implant,placed_on\n7,1,\n' > undated.csv
 run quarter --store empty.db undated.csv
 exits 3
 holds test -s err
+
+test_that "the options of load are those of quarter"
+run new --store options.db
+sed 's/,/;/g' "$SAMPLE/implants.csv" | tail -n +3 > headless
+{ head -n 1 "$SAMPLE/implants.csv" | sed 's/,/;/g'; cat headless; } > implants-without-one.csv
+run quarter --store options.db "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv" --text --period 2026Q2
+exits 1
+says_not "free text"
+holds test "$(sqlite3 options.db "SELECT count(*) FROM event WHERE cause LIKE '% %'")" = 1
+run quarter --store options.db --whole implants-without-one.csv --separator semicolon --period 2026Q2
+exits 1
+says "1 records are gone from this sheet"
+run quarter --store options.db --kind nothing "$SAMPLE/events.csv"
+exits 2
+warns "--kind is implants, followups or events, not 'nothing': see \`ridgetally quarter --help\`"
+run quarter --store options.db --dry-run "$SAMPLE/events.csv"
+exits 2
+run new --store coded.db
+run quarter --store coded.db --pseudonym --key quarter.key "$SAMPLE/implants.csv" --period 2026Q2
+exits 1
+warns "quarter.key is the new key"
+holds test "$(sqlite3 coded.db "SELECT count(*) FROM patient WHERE label NOT GLOB 'K????????????-???'")" = 0

@@ -549,9 +549,36 @@ static void odd_operator_names_stay_text(void **state)
     release_audited(&audited);
 }
 
+/* Undo keeps a recorded audit and marks it; the next audit of the period, and of no other, says so. */
+static void an_audit_that_lost_a_file_is_restated(void **state)
+{
+    struct bench *bench = *state;
+    struct audited audited;
+    load_depths(bench);
+    assert_int_equal(load_text(bench, "more.csv", "patient,implant,tooth,placed_on\nP99,a,16,2025-08-20\n"),
+                     RT_OK);
+    audit_between(bench, "2025-07-01", "2025-09-30", &audited);
+    assert_false(audited.info.restated);
+    assert_int_equal(
+        rt_record_audit(bench->store, &audited.info, &audited.figures, "2999-01-01T00:00:00Z", &bench->error),
+        RT_OK);
+    release_audited(&audited);
+    audit_between(bench, "2025-07-01", "2025-09-30", &audited);
+    assert_false(audited.info.restated);
+    release_audited(&audited);
+    assert_int_equal(rt_undo_batch(bench->store, 2, &bench->error), RT_OK);
+    audit_between(bench, "2025-07-01", "2025-09-30", &audited);
+    assert_true(audited.info.restated);
+    release_audited(&audited);
+    audit_between(bench, "2025-04-01", "2025-09-30", &audited);
+    assert_false(audited.info.restated);
+    release_audited(&audited);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(an_audit_that_lost_a_file_is_restated, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(depth_by_hand, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(windows_follow_the_period, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(survival_by_hand, open_bench, close_bench),
