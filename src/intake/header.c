@@ -94,6 +94,10 @@ static enum rt_status guess_from_header(void *context, const struct rt_row *row,
         guess->kind = RT_IMPLANTS;
     else {
         rt_fail(error, RT_INPUT, "the header does not tell which records these are");
+        if (row->count == 1)
+            rt_error_remedy(
+                error, "columns are separated by commas, semicolons, tabs or bars, and one of the first 20 "
+                       "lines must name them, as `ridgetally new --sheets DIR` writes them");
         rt_error_remedy(
             error, "one of the first 20 lines must name the columns, as `ridgetally new --sheets DIR` writes "
                    "them; or say --kind implants, followups or events");

@@ -312,8 +312,8 @@ static void add_teeth(const struct sheet *sheet, struct rt_text *draft)
 /* Our code for theirs where it needs no judgement; NULL = ask. */
 static const char *code_for(const struct rt_field *field, const char *value)
 {
-    static const char *const yes[] = {"y", "j", "ja",   "oui",  "o",    "si", "s",
-                                      "1", "x", "true", "wahr", "vrai", "+",  NULL};
+    static const char *const yes[] = {"y",         "j", "ja", "oui",  "o",    "si",   "s", "s\xc3\xac",
+                                      "s\xc3\xad", "1", "x",  "true", "wahr", "vrai", "+", NULL};
     static const char *const no[] = {"n", "nein", "non", "nee", "0", "false", "falsch", "faux", "-", NULL};
     static const struct {
         const char *field, *theirs, *ours;
@@ -444,11 +444,12 @@ static const char *visit_of(const char *rest)
 {
     static const struct {
         const char *word, *visit;
-    } visits[] = {{"placement", "placement"}, {"insertion", "placement"},   {"baseline", "placement"},
-                  {"op", "placement"},        {"surgery", "placement"},     {"pose", "placement"},
-                  {"uncover", "uncovering"},  {"freilegung", "uncovering"}, {"load", "loading"},
-                  {"belastung", "loading"},   {"crown", "loading"},         {"krone", "loading"},
-                  {"kroon", "loading"},       {"couronne", "loading"},      {"charge", "loading"}};
+    } visits[] = {{"placement", "placement"}, {"insertion", "placement"}, {"baseline", "placement"},
+                  {"basal", "placement"},     {"op", "placement"},        {"surgery", "placement"},
+                  {"pose", "placement"},      {"uncover", "uncovering"},  {"freilegung", "uncovering"},
+                  {"load", "loading"},        {"belastung", "loading"},   {"crown", "loading"},
+                  {"krone", "loading"},       {"kroon", "loading"},       {"couronne", "loading"},
+                  {"corona", "loading"},      {"charge", "loading"}};
     for (size_t i = 0; i < sizeof visits / sizeof visits[0]; i++)
         if (strstr(rest, visits[i].word) != NULL)
             return visits[i].visit;

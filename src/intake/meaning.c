@@ -29,10 +29,10 @@ static const struct called names[] = {
     {"length_mm", "implant length|length|laenge|lange|implantatlange|longueur|lunghezza|longitud|lengte"},
     {"planned_depth_mm",
      "planned depth|depth planned|depth plan|plan depth|geplante tiefe|tiefe geplant|profondeur "
-     "prevue|geplande diepte|profundidad planificada"},
+     "prevue|geplande diepte|profundidad planificada|profondita prevista|profondita pianificata"},
     {"achieved_depth_mm",
      "achieved depth|final depth|actual depth|depth achieved|depth reached|erreichte tiefe|tiefe "
-     "erreicht|tiefe ist|profondeur obtenue|bereikte diepte|platform depth|depth|tiefe"},
+     "erreicht|tiefe ist|profondeur obtenue|bereikte diepte|profondita ottenuta|platform depth|depth|tiefe"},
     {"depth_source", "depth source|depth measured by"},
     {"density_planned",
      "planned density|density planned|expected density|density before|dichte geplant|knochendichte "
@@ -40,7 +40,7 @@ static const struct called names[] = {
     {"density_found",
      "density found|found density|bone density|density|bone class|bone type|bone quality|knochendichte|"
      "knochenqualitat|densite|densita|botkwaliteit"},
-    {"stalled", "stalled|motor stalled|stall|motor stopp|gestoppt|blocked|cale"},
+    {"stalled", "stalled|motor stalled|stall|motor stopp|gestoppt|blocked|cale|vastgelopen|motore fermo"},
     {"stall_height_mm", "stall height|height at stall|proud at stall|hohe bei stopp|stopphohe|hauteur cale"},
     {"stall_torque_ncm",
      "stall torque|torque at stall|torque when stalled|drehmoment bei stopp|stoppmoment|couple cale"},
@@ -66,7 +66,7 @@ static const struct called names[] = {
      "uncovered on|uncovering date|second stage|date uncovered|freilegung|uncovered|reouverture"},
     {"loaded_on",
      "loaded on|loading date|date loaded|date of loading|belastung|belastet am|crown date|mise en charge|"
-     "belasting"},
+     "belasting|carico"},
     {"loaded", "loaded"},
     {"birth_year",
      "birth year|year of birth|geburtsjahr|geboortejaar|annee naissance|date of birth|birth date|dob|"
@@ -77,17 +77,17 @@ static const struct called names[] = {
     {"periodontitis", "periodontitis|parodontitis|periodontal history|parodontite"},
     {"seen_on",
      "seen on|date seen|visit date|date of visit|control date|recall date|kontrolle am|kontrolldatum|"
-     "untersucht am|date controle|date|datum|fecha|controledatum|seen"},
-    {"visit", "visit|which visit|kontrollart"},
+     "untersucht am|date controle|date|datum|fecha|controledatum|data controllo|seen"},
+    {"visit", "visit|which visit|kontrollart|soort controle"},
     {"film", "film|film no|radiograph|rontgenbild|bild|cliche|xray"},
     {"reader", "reader|read by|befunder|lecteur|measured by"},
     {"reading", "reading|reading no"},
     {"level_mesial_mm",
      "bone level mesial|mesial bone level|level mesial|mesial level|mesial bone|bone mesial|mesial|"
-     "knochen mesial|os mesial|bone loss mesial|mesial loss|mbl mesial|mbl m"},
+     "knochen mesial|os mesial|bone loss mesial|mesial loss|mbl mesial|mbl m|mesiaal|mesiale"},
     {"level_distal_mm",
      "bone level distal|distal bone level|level distal|distal level|distal bone|bone distal|distal|"
-     "knochen distal|os distal|bone loss distal|distal loss|mbl distal|mbl d"},
+     "knochen distal|os distal|bone loss distal|distal loss|mbl distal|mbl d|distaal|distale"},
     {"level_kind", "level kind"},
     {"imaged_length_mm", "imaged length|length on film|measured length|lange im bild"},
     {"readable", "readable|lesbar|lisible"},
@@ -99,7 +99,7 @@ static const struct called names[] = {
     {"pain", "pain|schmerz|douleur|pijn"},
     {"happened_on",
      "event date|date of event|date removed|removed on|lost on|date of loss|happened on|entfernt am|verlust "
-     "am|date perte|verloren op"},
+     "am|date perte|verloren op|rimosso il"},
     {"event", "event|what happened|ereignis|evenement"},
     {"cause", "cause|reason|ursache|grund|raison"},
 };

@@ -241,7 +241,15 @@ static enum rt_status check_start(struct reader *reader, const unsigned char *by
         return fail_input(reader, 0, "this file is UTF-16 text", "save the sheet as CSV (UTF-8)");
     if (length >= 4 && (memcmp(bytes, "PK\x03\x04", 4) == 0 || memcmp(bytes, "\xd0\xcf\x11\xe0", 4) == 0))
         return fail_input(reader, 0, "this is a spreadsheet workbook, not CSV",
-                          "save each sheet as CSV (UTF-8)");
+                          "save each sheet as CSV (UTF-8), or all as .xlsx");
+    if (length >= 2 && memcmp(bytes, "\x1f\x8b", 2) == 0)
+        return fail_input(reader, 0, "this file is packed", "unpack it first");
+    if (length >= 5 && memcmp(bytes, "%PDF-", 5) == 0)
+        return fail_input(reader, 0, "this is a printed page (PDF), not a table",
+                          "save the sheet it was made from as CSV (UTF-8)");
+    if (!utf16 && length >= *skip + 2 && bytes[*skip] == '<' && strchr("!?hH", bytes[*skip + 1]) != NULL)
+        return fail_input(reader, 0, "this is a web page or XML, not CSV",
+                          "open it in a spreadsheet program and save it as CSV (UTF-8)");
     if (length >= 16 && memcmp(bytes, "SQLite format 3", 16) == 0)
         return fail_input(reader, 0, "this is a database, not CSV", "name the CSV files to load");
     return RT_OK;

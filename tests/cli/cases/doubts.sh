@@ -98,3 +98,57 @@ exits 2
 warns "two files of implants cannot each be all of them"
 run verify
 exits 0
+
+test_that "the whole list is in its order: what blocks a figure, then weight, then how many sections, then number"
+run new --store order.db
+run load --store order.db "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv"
+run doubts --store order.db --as csv
+cp out order.csv
+sqlite3 order.db "SELECT id, weight, blocks FROM doubt WHERE state = 'waiting'" | awk -F'|' '
+    BEGIN { rank["refused"] = 1; rank["contradiction"] = 2; rank["notice"] = 3; rank["implausible"] = 4; rank["missing"] = 5 }
+    { sections = $3 == "" ? 0 : gsub(/,/, ",", $3)
+      print ($2 == "refused" || $3 != "") ? 0 : 1, rank[$2], -sections, $1 }' | sort -k1,1n -k2,2n -k3,3n -k4,4n | cut -d' ' -f4 > by-hand
+tail -n +2 order.csv | cut -d, -f1 > numbers
+same by-hand numbers
+holds test "$(sort -u numbers | wc -l)" = "$(wc -l < numbers)"
+
+test_that "numbers stay: after the same files again, after an undo and the file again, and on a doubt that comes back"
+run load --store order.db "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv"
+run doubts --store order.db --as csv
+same order.csv out
+largest=$(sqlite3 order.db "SELECT max(id) FROM doubt")
+for batch in 6 5 4; do
+    run undo --store order.db $batch
+    exits 0
+done
+run doubts --store order.db --as csv
+same order.csv out
+run undo --store order.db 3
+exits 0
+raised=$(sqlite3 order.db "SELECT count(*) FROM doubt WHERE id > $largest")
+holds test "$raised" = 0
+run load --store order.db "$SAMPLE/events.csv"
+holds test "$(sqlite3 order.db "SELECT count(*) FROM doubt WHERE id > $largest")" -gt 0
+run verify --store order.db
+exits 0
+
+test_that "a doubt left as is says who and why, goes off the list, and stays left when it is raised again"
+number=$(sqlite3 order.db "SELECT min(d.id) FROM doubt d WHERE weight = 'implausible' AND check_name = 'unusual-value' AND state = 'waiting'")
+head -n 1 order.csv > left.csv
+run doubts --store order.db --as csv
+grep "^$number," out | sed 's/,,,$/,left as is,CD,as the note has it/' >> left.csv
+run doubts --store order.db --answers left.csv
+exits 0
+says "1 left as is"
+run doubts --store order.db
+says_not "as the note has it"
+run doubts --store order.db --all
+says "[left as is CD: as the note has it]"
+run load --store order.db "$SAMPLE/implants.csv"
+run doubts --store order.db --as csv
+holds sh -c "! grep -q '^$number,' out"
+holds test "$(sqlite3 order.db "SELECT state FROM doubt WHERE id = $number")" = left
+sed "s/,left as is,CD,as the note has it/,left as is,,/" left.csv > nobody.csv
+run doubts --store order.db --answers nobody.csv
+exits 3
+warns "nobody.csv:2:"

@@ -1,4 +1,4 @@
-# Twelve sheets of other practices, each in a dialect of its own, load to the same records through drafted maps with at most
+# Fourteen sheets of other practices, each in a dialect of its own, load to the same records through drafted maps with at most
 # three edits of a draft each.
 
 "$GENERATOR" --clean --out .
@@ -147,6 +147,41 @@ test_that "12: in French, columns no one needs, torque caps, words of the practi
 } > 12.csv
 same_records 12.csv "UTF-8, semicolons, decimal comma, header on line 1" "$removed" \
     's/"jamais" = ask/"jamais" = never/; s/"ancien" = ask/"ancien" = former/; s/"actif" = ask/"actif" = current/'
+
+test_that "13: in Dutch, a row per visit with the facts of the implant repeated in each, kinds mixed in one sheet"
+awk -F, -v OFS=';' -v words="placement=plaatsing loading=kroon review=controle" '
+    function day(x, p) { if (x == "") return ""; split(x, p, "-"); return p[3] "-" p[2] "-" p[1] }
+    function comma(x) { sub(/\./, ",", x); return x }
+    function word(x) { return x == "yes" ? "ja" : x == "no" ? "nee" : x == "F" ? "v" : x == "M" ? "m" : x == "never" ? "nooit" : x == "former" ? "gestopt" : x == "current" ? "rookt" : x }
+    BEGIN { n = split(words, pairs, " "); for (i = 1; i <= n; i++) { split(pairs[i], p, "="); kind[p[1]] = p[2] } }
+    FNR == 1 { file++; next }
+    file == 1 { lost[$1, $2] = day($3); next }
+    file == 2 { visits[$1, $2] = visits[$1, $2] "|" day($3) ";" kind[$4] ";" comma($5) ";" comma($6); next }
+    {
+        facts = $1 ";" $2 ";" $3 ";" day($4)
+        for (i = 5; i <= 8; i++) facts = facts ";" comma($i)
+        facts = facts ";" word($9) ";" comma($10) ";" comma($11) ";" day($12) ";" word($13) ";" word($14)
+        m = split(visits[$1, $2], rows, "|")
+        if (m < 2) { rows[2] = ";;;"; m = 2 }
+        for (i = 2; i <= m; i++) print facts, rows[i], lost[$1, $2]
+    }' small-events.csv small-followups.csv small-implants.csv > 13.rows
+{
+    echo "Dossier;Implantaat;Element;Plaatsingsdatum;Diameter (mm);Lengte (mm);Geplande diepte (mm);Bereikte diepte (mm);Vastgelopen;Draaimoment (Ncm);Weefsel (mm);Belasting;Geslacht;Roken;Controledatum;Soort controle;Bot mesiaal;Bot distaal;Verloren op"
+    cat 13.rows
+} > 13.csv
+same_records 13.csv "UTF-8, semicolons, decimal comma, header on line 1" "$removed" \
+    's/"nooit" = ask/"nooit" = never/; s/"gestopt" = ask/"gestopt" = former/; s/"rookt" = ask/"rookt" = current/' \
+    's/"plaatsing" = ask/"plaatsing" = placement/; s/"kroon" = ask/"kroon" = loading/; s/"controle" = ask/"controle" = review/'
+
+test_that "14: in Italian capitals, groups of columns named above the header, lengths in cm, torque in N m, levels as loss"
+{
+    printf 'STUDIO\n\t\t\tCHIRURGIA\t\t\t\t\t\t\t\t\t\t\tBASALE\t\t\tCORONA\t\t\tANNO 1\n'
+    printf '%s\n' "PAZIENTE|IMPIANTO|DENTE|DATA INTERVENTO|DIAMETRO [CM]|LUNGHEZZA [CM]|PROFONDITÀ PREVISTA [MM]|PROFONDITÀ OTTENUTA [MM]|MOTORE FERMO|TORSIONE [N M]|TESSUTO [CM]|CARICO|SESSO|FUMATORE|DATA CONTROLLO BASALE|PERDITA MESIALE BASALE|PERDITA DISTALE BASALE|DATA CONTROLLO CORONA|PERDITA MESIALE CORONA|PERDITA DISTALE CORONA|DATA CONTROLLO ANNO 1|PERDITA MESIALE ANNO 1|PERDITA DISTALE ANNO 1|RIMOSSO IL" | tr '|' '\t'
+    render "sep=\\t" dec=, dates=mon mm=0.1 torque=0.01 loss=1 teeth=132 yes=sì no=no never=mai former=ex current=fuma |
+        sed 's/ Jan / gen /g; s/ May / mag /g; s/ Jun / giu /g; s/ Jul / lug /g; s/ Aug / ago /g; s/ Sep / set /g; s/ Oct / ott /g; s/ Dec / dic /g'
+} > 14.txt
+same_records 14.txt "UTF-8, tabs, decimal comma, header on line 3" "$removed" \
+    's/"mai" = ask/"mai" = never/; s/"fuma" = ask/"fuma" = current/'
 
 test_that "what a draft leaves open is asked before anything is loaded"
 { english ,; render teeth=iso; } | awk -F, -v OFS=, 'NR == 1 || ($3 > 10 && $3 < 19)' > open.csv

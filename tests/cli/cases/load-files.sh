@@ -246,6 +246,14 @@ refused binary.csv "not a text file"
 refused workbook.csv "this workbook is damaged"
 refused database.csv "a database, not CSV"
 refused folder.csv "this is a folder"
+printf '%%PDF-1.4 rest' > printed.csv
+gzip -c small.csv > packed.csv
+printf '<html><table><tr><td>patient</td></tr></table></html>' > page.csv
+printf 'patient^implant^tooth\n1^2^36\n' > caret.csv
+refused printed.csv "this is a printed page (PDF), not a table"
+refused packed.csv "this file is packed: unpack it first"
+refused page.csv "this is a web page or XML, not CSV"
+refused caret.csv "columns are separated by commas, semicolons, tabs or bars, and one of the first 20 lines must name them"
 refused none.csv "No such file"
 
 test_that "an open quote is named by the row it begins in, and nothing of the file enters"

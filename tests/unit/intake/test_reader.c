@@ -87,9 +87,9 @@ static void what_is_no_csv(void **state)
             4, 0, "this file is UTF-16 text", save);
     refuses(bench, "\xfe\xff\0a", 4, 0, "this file is UTF-16 text", save);
     refuses(bench, "PK\x03\x04zip", 7, 0, "this is a spreadsheet workbook, not CSV",
-            "save each sheet as CSV (UTF-8)");
+            "save each sheet as CSV (UTF-8), or all as .xlsx");
     refuses(bench, "\xd0\xcf\x11\xe0old", 7, 0, "this is a spreadsheet workbook, not CSV",
-            "save each sheet as CSV (UTF-8)");
+            "save each sheet as CSV (UTF-8), or all as .xlsx");
     refuses(bench, "SQLite format 3\0xxx", 19, 0, "this is a database, not CSV",
             "name the CSV files to load");
     refuses(bench, "a,b\n1,\0\n", 8, 2, "this is not a text file", save);

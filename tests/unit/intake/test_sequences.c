@@ -551,7 +551,7 @@ static void any_sequence_is_what_the_model_says(void **state)
 {
     (void)state;
     const char *wanted = getenv("SEQUENCES");
-    unsigned long rounds = wanted == NULL ? 20 : strtoul(wanted, NULL, 10);
+    unsigned long rounds = wanted == NULL ? 8 : strtoul(wanted, NULL, 10);
     const char *first = getenv("FIRST_SEQUENCE"); /* to see a failure again */
     struct run totals = {.count = 0};
     for (unsigned long round = first == NULL ? 1 : strtoul(first, NULL, 10); round <= rounds; round++) {
@@ -574,8 +574,8 @@ static void any_sequence_is_what_the_model_says(void **state)
         "%lu sequences: %ld undone (%ld of the latest, to the byte), %ld undos refused, %ld forgotten, "
         "%ld answered\n",
         rounds, totals.undone, totals.restored, totals.refused, totals.forgotten, totals.answered);
-    assert_true(totals.undone > 30 && totals.restored > 10 && totals.refused > 10 && totals.forgotten > 10 &&
-                totals.answered > 5);
+    assert_true(first != NULL || (totals.undone > 20 && totals.restored > 10 && totals.refused > 5 &&
+                                  totals.forgotten > 3 && totals.answered > 3));
 }
 
 int main(void)
