@@ -1,9 +1,12 @@
-# What goes wrong outside the program: a kill, a full disk, a refusing disk, a cut of the power, no memory.
-.PHONY: check-kill check-full-disk check-malloc check-power-cut check-io-errors check-flipped
-check-fault: check-malloc check-full-disk check-power-cut check-io-errors check-flipped check-kill
+# What goes wrong outside the program: signals, others at work, a full or refusing disk, a cut of the power, no memory.
+.PHONY: check-kill check-full-disk check-malloc check-power-cut check-io-errors check-flipped check-signals
+check-fault: check-malloc check-full-disk check-power-cut check-io-errors check-flipped check-signals check-kill
 
 check-kill: $(PROGRAM)
 	@sh tests/fault/kill-load.sh $(PROGRAM) sample-data
+
+check-signals: $(PROGRAM)
+	@sh tests/fault/signals.sh $(PROGRAM) sample-data
 
 check-full-disk: $(PROGRAM)
 	@sh tests/fault/full-disk.sh $(PROGRAM) sample-data
@@ -28,6 +31,9 @@ FAULT_MALLOC := $(patsubst tests/%.c,$(B)/tests/%,$(sort $(wildcard tests/fault/
 check-malloc: $(FAULT_MALLOC)
 	@sh .ci/run-tests $(FAULT_MALLOC)
 
+# This one runs whole verbs, as the programs above do.
+$(B)/tests/fault/test_malloc_verbs: $(B)/obj/tests/fault/scenes.o $(B)/obj/tests/fault/disk_model.o
+
 $(FAULT_MALLOC): $(B)/tests/fault/%: $(B)/obj/tests/fault/%.o $(TEST_SUPPORT) $(ARCHIVES)
 	@mkdir -p $(@D)
-	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc $^ -lcmocka $(LIBRARIES) -o $@
+	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc $(filter %.o,$^) $(filter %.a,$^) -lcmocka $(LIBRARIES) -o $@

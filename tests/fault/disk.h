@@ -46,6 +46,9 @@ uint64_t disk_cut(enum disk_fate fate, uint32_t seed);
 /* Write the disk of the last disk_cut into a folder, which is emptied first. */
 void disk_write_cut(const char *to);
 
+/* Remove the files of a folder. */
+void disk_empty(const char *folder);
+
 /* --- refusing ----------------------------------------------------------------------------------------------- */
 
 enum disk_refusal {

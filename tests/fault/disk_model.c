@@ -369,7 +369,7 @@ uint64_t disk_cut(enum disk_fate fate, uint32_t seed)
     return hash_of();
 }
 
-static void empty_folder(const char *folder)
+void disk_empty(const char *folder)
 {
     DIR *directory = opendir(folder);
     if (directory == NULL)
@@ -385,7 +385,7 @@ static void empty_folder(const char *folder)
 
 void disk_write_cut(const char *to)
 {
-    empty_folder(to);
+    disk_empty(to);
     for (size_t i = 0; i < MOST_NAMES; i++) {
         char path[400];
         if (cut.names[i].name[0] == '\0')

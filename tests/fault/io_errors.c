@@ -116,7 +116,7 @@ static void try_scene(const struct scene *scene, long most, struct tally *tally)
 
 int main(int argc, char **argv)
 {
-    long most = argc > 1 ? atol(argv[1]) : 80;
+    long most = argc > 1 ? atol(argv[1]) : 30;
     struct tally total = {0};
     disk_install();
     scenes_prepare();

@@ -1,5 +1,7 @@
 #include "scenes.h"
 
+#include "disk.h"
+
 #include "ridgetally/audit/audit.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
@@ -19,6 +21,7 @@
 
 static char top[64];
 static char said[4096];
+void (*scene_watcher)(bool begins);
 
 static int record_audit(const char *store);
 
@@ -98,7 +101,7 @@ static void run_shell(const char *commands)
 
 /* --- running ------------------------------------------------------------------------------------------------ */
 
-/* Words are parted by spaces; %/ is the top folder, @/ the disk's. */
+/* Words are parted by spaces, ~ stands for one; %/ is the top folder, @/ the disk's. */
 static int run_words(const char *arguments, const char *output)
 {
     char *words[16] = {NULL};
@@ -112,6 +115,8 @@ static int run_words(const char *arguments, const char *output)
             rt_text_add(&word, at[0] == '%' ? top : disk_folder());
         size_t skip = at[0] == '%' || at[0] == '@';
         rt_text_add_bytes(&word, at + skip, length - skip);
+        for (size_t i = 0; i < word.length; i++)
+            word.bytes[i] = word.bytes[i] == '~' ? ' ' : word.bytes[i];
         words[count++] = rt_text_detach(&word);
         at += length + (at[length] == ' ');
     }
@@ -122,7 +127,11 @@ static int run_words(const char *arguments, const char *output)
     int out = open(output, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
     dup2(out, 1);
     dup2(errors, 2);
+    if (scene_watcher != NULL)
+        scene_watcher(true);
     int code = rt_main(count, words);
+    if (scene_watcher != NULL)
+        scene_watcher(false);
     fflush(stdout);
     fflush(stderr);
     dup2(kept[0], 1);
@@ -147,6 +156,8 @@ static int record_audit(const char *path)
     struct rt_case_series_list cases = {0};
     struct rt_audit_info info = {0};
     struct rt_period period;
+    if (scene_watcher != NULL)
+        scene_watcher(true);
     enum rt_status status = rt_store_open(path, RT_STORE_WRITE, &store, &error);
     if (status == RT_OK)
         status = rt_choose_period(store, "2025Q2", RT_NO_DATE, RT_NO_DATE, &period, &error);
@@ -157,6 +168,8 @@ static int record_audit(const char *path)
     rt_release_figures(&figures);
     rt_release_case_series(&cases);
     rt_store_close(store);
+    if (scene_watcher != NULL)
+        scene_watcher(false);
     snprintf(said, sizeof said, "%s%.400s", status == RT_OK ? "" : "ridgetally: ", error.message);
     return rt_exit_code(status);
 }
@@ -172,7 +185,7 @@ int scene_run(const struct scene *scene, const char **words)
 
 void scene_set_up(const struct scene *scene)
 {
-    run_shell("rm -rf disk && mkdir disk");
+    disk_empty(disk_folder());
     if (scene->start != NULL)
         copy(scene_path(top, scene->start), scene_path(disk_folder(), "store.db"));
     if (scene->has_old_copy)
@@ -264,9 +277,28 @@ void scenes_prepare(void)
     prepare_old();
 }
 
+void scenes_prepare_foreign(void)
+{
+    struct rt_text sheet = {0};
+    rt_text_add(&sheet,
+                "\xef\xbb\xbfInvented practice\r\n\r\nPatient ID;Implant ID;Tooth;Placement date;Operator;"
+                "Length (mm);Final torque (Ncm)\r\n");
+    for (int i = 1; i <= 40; i++)
+        rt_text_format(&sheet, "X%d;a;%d;2024-%02d-%02d;%c;%d,5;%d\r\n", i, 10 * (i % 4 + 1) + i % 7 + 1,
+                       i % 12 + 1, i % 28 + 1, 'A' + i % 3, 8 + i % 3, 20 + i % 40);
+    write_text("foreign.csv", &sheet);
+    rt_text_release(&sheet);
+    copy("tests/cli/foreign/invented.xlsx", scene_path(top, "foreign.xlsx"));
+    copy(scene_path(top, "empty.db"), scene_path(top, "keyed.db"));
+    must_run("load %/implants.csv --pseudonym --key %/key --store %/keyed.db", 1);
+    must_run("match %/foreign.csv --out %/foreign.map", 0);
+    must_run("match %/foreign.xlsx --sheet Cases~&~more --out %/book.map", 0);
+    run_shell("sed -i 's/teeth ask/teeth iso/' foreign.map book.map");
+}
+
 void scenes_remove(void)
 {
-    run_shell("rm -rf disk cut *.csv *.db errors");
+    run_shell("rm -rf disk cut *.csv *.db *.map *.xlsx key errors");
     rmdir(top);
 }
 

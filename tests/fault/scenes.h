@@ -24,6 +24,10 @@ extern const size_t scene_count;
 void scenes_prepare(void);
 void scenes_remove(void);
 
+/* Sheets of others, with maps for them, and a key: foreign.csv, foreign.map, foreign.xlsx, book.map, key. To be run from the
+ * top of the repository. */
+void scenes_prepare_foreign(void);
+
 /* The paths, valid until the next call but three. */
 const char *scene_path(const char *folder, const char *name);
 const char *disk_folder(void);
@@ -31,6 +35,9 @@ const char *cut_folder(void);
 
 /* Put the scene's files into the disk folder, and nothing else. */
 void scene_set_up(const struct scene *scene);
+
+/* Called with true before the program begins and with false when it has ended; NULL = nothing. */
+extern void (*scene_watcher)(bool begins);
 
 /* Run the scene there. Returns the exit code; *words receives what it wrote to standard error, valid until the next call. */
 int scene_run(const struct scene *scene, const char **words);

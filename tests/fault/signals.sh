@@ -103,7 +103,7 @@ wait $process || other=$?
 if [ "$code" -le 1 ] && [ "$other" -le 1 ]; then right; else wrong "two loads at once: exits $code and $other: $(cat err first)"; fi
 "$program" verify --store work.db > out 2>&1 && right || wrong "after two loads at once: $(cat out)"
 cp before.db work.db
-(echo 'BEGIN IMMEDIATE; SELECT 1;' && sleep 12) | sqlite3 work.db > held &
+(echo 'BEGIN IMMEDIATE; SELECT 1;' && sleep 8) | sqlite3 work.db > held &
 process=$!
 until [ -s held ]; do sleep 0.1; done
 code_of load --store work.db implants.csv
