@@ -2,7 +2,9 @@
 
 #include "ridgetally/audit/film_readings.h"
 #include "ridgetally/audit/groups.h"
+#include "ridgetally/audit/rule_cases.h"
 #include "ridgetally/audit/window_cases.h"
+#include "ridgetally/base/memory.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -107,6 +109,33 @@ static void fill_crest(struct filling *fill, const char *name, int closing_from,
     rt_window_cases_release(&cases);
 }
 
+/* The number a house rule is about against its outcome. Crest change shares the error of depths read from film: where the sum
+ * holds depth, those of the source more frequent are shown, as in the rule's figures. */
+static void fill_rule(struct filling *fill, const char *name, enum rt_rule_kind kind,
+                      enum rt_rule_outcome_kind outcome)
+{
+    const struct rt_house_rule rule = {.kind = kind, .outcome = outcome};
+    const struct rt_cohort *cohort = fill->cohort;
+    long source[2] = {0, 0};
+    struct rt_rule_result *results = rt_new_array(cohort->count + 1, sizeof *results);
+    if (fill->status == RT_OK)
+        fill->status = results == NULL ? rt_fail_memory(fill->error)
+                                       : rt_rule_results(cohort, &rule, results, fill->error);
+    start(fill, name, "");
+    for (size_t i = 0; fill->status == RT_OK && i < cohort->count; i++)
+        source[cohort->implants[i].depth_at_surgery == RT_ANSWER_YES] +=
+            !isnan(results[i].value) && !isnan(rt_rule_dose(&rule, &cohort->implants[i]));
+    for (size_t i = 0; fill->status == RT_OK && i < cohort->count; i++) {
+        const struct rt_audit_implant *implant = &cohort->implants[i];
+        const bool from_film = (implant->depth_at_surgery != RT_ANSWER_YES);
+        if (kind != RT_RULE_SUM || from_film == (source[0] > source[1]))
+            add(fill, RT_BY_NOTHING, implant, rt_rule_dose(&rule, implant), results[i].value,
+                results[i].capped);
+    }
+    finish(fill);
+    free(results);
+}
+
 enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_case_series_list *list,
                                     struct rt_error *error)
 {
@@ -114,9 +143,12 @@ enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_ca
     fill_depth(&fill, true);
     fill_depth(&fill, false);
     fill_torque(&fill);
+    fill_rule(&fill, "rule_travel", RT_RULE_TORQUE, RT_OUTCOME_TORQUE_PER_MM);
     if (!rt_levels_look_like_contact(cohort)) {
         fill_crest(&fill, "crest_change", rt_closing_start(&cohort->period), true);
         fill_crest(&fill, "crest_change_all", INT_MIN, false);
+        fill_rule(&fill, "rule_sum", RT_RULE_SUM, RT_OUTCOME_CREST_CHANGE);
+        fill_rule(&fill, "rule_wall", RT_RULE_WALL, RT_OUTCOME_CREST_CHANGE);
     }
     return fill.status;
 }

@@ -65,14 +65,17 @@ static double quantile_of(struct rule_task *task, const struct rt_sample *dosed,
     return quantile.value;
 }
 
-/* Tenths of a millimetre, or half weeks. */
+/* Tenths of a millimetre, or weeks in days. */
 static void draw(struct rule_task *task, const struct rt_sample *dosed, struct rt_curve *curve)
 {
-    const double steps = task->rule->kind == RT_RULE_WAIT ? 2.0 : 10.0;
-    const int first = (int)ceil(quantile_of(task, dosed, 0.05) * steps - 1e-6);
-    const int last = (int)floor(quantile_of(task, dosed, 0.95) * steps + 1e-6);
-    for (int i = first; i <= last && task->rows->status == RT_OK; i++)
-        put_point(task, dosed, i / steps, rt_curve_at(curve, i / steps));
+    const double per_step = task->rule->kind == RT_RULE_WAIT ? 7.0 : 1.0;
+    const double steps = task->rule->kind == RT_RULE_WAIT ? 1.0 : 10.0;
+    const int first = (int)ceil(quantile_of(task, dosed, 0.05) * steps / per_step - 1e-6);
+    const int last = (int)floor(quantile_of(task, dosed, 0.95) * steps / per_step + 1e-6);
+    for (int i = first; i <= last && task->rows->status == RT_OK; i++) {
+        const double at = i * per_step / steps;
+        put_point(task, dosed, at, rt_curve_at(curve, at));
+    }
 }
 
 void rule_dose_response(struct rule_task *task)

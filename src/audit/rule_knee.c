@@ -176,11 +176,12 @@ static void decide(struct rule_task *task, const struct rt_knee *knee, bool diff
     rule_decide_value(task->rule, &result, verdict);
     if (verdict->state != RT_FIGURE_OK)
         return;
-    const char *unclear = task->depth_shares_error
-                              ? "depth was read from film, and crest change shares the error of that reading"
-                          : differ ? "depth and tissue do not count alike, so the sum is not judged"
-                          : !(knee->p < 0.05) || knee->at_edge || knee->pieces != 1 ? "no knee can be located"
-                                                                                    : NULL;
+    const char *unclear =
+        task->depth_shares_error
+            ? "cannot tell: depth was read from film, and crest change shares the error of that reading"
+        : differ ? "cannot tell: depth and tissue do not count alike, so the sum is not judged"
+        : !(knee->p < 0.05) || knee->at_edge || knee->pieces != 1 ? "cannot tell: no knee can be located"
+                                                                  : NULL;
     if (unclear != NULL) {
         verdict->value = 0;
         snprintf(verdict->remark, sizeof verdict->remark, "%s", unclear);

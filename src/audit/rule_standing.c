@@ -157,7 +157,7 @@ double rt_rule_dose(const struct rt_house_rule *rule, const struct rt_audit_impl
     case RT_RULE_WAIT:
         return implant->loaded_on == RT_NO_DATE || implant->loaded_on < implant->placed_on
                    ? NAN
-                   : (implant->loaded_on - implant->placed_on) / 7.0;
+                   : (double)(implant->loaded_on - implant->placed_on);
     case RT_RULE_STALL:
     case RT_RULE_DRILL:
     case RT_RULE_DENSE:

@@ -36,7 +36,7 @@ void rule_decide_difference(const struct rt_house_rule *rule, const struct rule_
         verdict->value = -1;
     const char *remark = verdict->value != 0 ? ""
                          : high < rule->smallest_difference
-                             ? "compares harder with easier cases"
+                             ? "cannot tell: compares harder with easier cases"
                              : "the interval holds the smallest difference that matters";
     snprintf(verdict->remark, sizeof verdict->remark, "%s", remark);
 }

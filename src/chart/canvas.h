@@ -88,6 +88,9 @@ bool select_rows(struct canvas *canvas, const struct rt_chart_request *request, 
 /* The level shown to readers: without the request's level prefix. */
 const char *shown_level(const struct rt_chart_request *request, const char *level);
 
+/* A fitted curve (value at `at`) with its band (dose_response.c). */
+void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows);
+
 /* Distinct names in order of appearance. Text is borrowed. */
 struct names {
     const char **items;
@@ -110,5 +113,7 @@ const char *build_dose_response(struct canvas *canvas, const struct rt_chart_req
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_share_by_class(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_rules(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_rule_dose(struct canvas *canvas, const struct rt_chart_request *request);
 
 #endif

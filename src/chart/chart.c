@@ -30,6 +30,10 @@ static const char *build(struct canvas *canvas, const struct rt_chart_request *r
         return build_share_by_class(canvas, request);
     case RT_CHART_SHARE_BOUNDS:
         return build_share_bounds(canvas, request);
+    case RT_CHART_RULES:
+        return build_rules(canvas, request);
+    case RT_CHART_RULE_DOSE:
+        return build_rule_dose(canvas, request);
     }
     return "this kind of chart is not known";
 }

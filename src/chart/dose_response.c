@@ -34,7 +34,7 @@ static struct extent extent_of(const struct rows *rows, const struct rt_case_ser
     return extent;
 }
 
-static void draw_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows)
+void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows)
 {
     double *x = rt_new_array(2 * rows->count, sizeof *x);
     double *y = rt_new_array(2 * rows->count, sizeof *y);
@@ -101,7 +101,7 @@ const char *build_dose_response(struct canvas *canvas, const struct rt_chart_req
         panel_reference(canvas, &panel, request->reference, request->reference_label);
         if (request->cases != NULL)
             draw_cases(canvas, &panel, request->cases);
-        draw_curve(canvas, &panel, &rows);
+        canvas_curve(canvas, &panel, &rows);
     }
     free(rows.items);
     return reason;

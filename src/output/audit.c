@@ -53,6 +53,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_survival(&plan);
     plan_early_failure(&plan);
     plan_success(&plan);
+    plan_rules(&plan);
     plan_readers(&plan);
     plan_flow(&plan);
     plan_methods(&plan);

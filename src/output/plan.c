@@ -395,6 +395,8 @@ struct rt_chart_request chart_request(const struct plan *plan, enum rt_chart_kin
         .site = "",
         .at = NAN,
         .reference = NAN,
+        .x_marks = {NAN, NAN},
+        .slope = NAN,
         .reference_label = "",
     };
 }

@@ -137,6 +137,7 @@ void plan_survival(const struct plan *plan);
 void plan_early_failure(const struct plan *plan);
 void plan_survival_checks(const struct plan *plan, struct rt_chapter *chapter); /* within survival */
 void plan_success(const struct plan *plan);
+void plan_rules(const struct plan *plan);
 void plan_readers(const struct plan *plan);
 void plan_flow(const struct plan *plan);
 void plan_methods(const struct plan *plan);

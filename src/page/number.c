@@ -20,7 +20,13 @@ static bool is_share(const struct rt_figure *figure)
 /* A measure may be of several units (outcomes of house rules are): no unit is given more decimals than mean anything. */
 static int most_decimals(const struct rt_figure *figure)
 {
-    return is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
+    int most = is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
+    double shown = is_share(figure) ? 100.0 * figure->value : figure->value;
+    /* a number the practice set is shown as it was set */
+    if (strcmp(figure->method, "setting") == 0)
+        for (most = 0; most < 3 && fabs(shown - round(shown)) > 1e-9; shown *= 10.0)
+            most++;
+    return most;
 }
 
 struct rt_rounding rt_table_rounding(const struct rt_figure *figure)

@@ -22,7 +22,7 @@ enum rt_rule_standing {
 enum rt_rule_standing rt_rule_standing(const struct rt_house_rule *rule, bool lz,
                                        const struct rt_audit_implant *implant);
 
-/* The number the rule is about: depth, tissue plus depth, travel after the stall, thinner wall (mm), or weeks from
+/* The number the rule is about: depth, tissue plus depth, travel after the stall, thinner wall (mm), or days from
  * placement to loading. NaN where it is not recorded or the rule has none. */
 double rt_rule_dose(const struct rt_house_rule *rule, const struct rt_audit_implant *implant);
 

@@ -122,6 +122,10 @@ void rt_catalogue_to_csv(struct rt_text *text);
  *   crest_change      x = achieved depth (mm), y = crest change at 12 months from placement, mean of both
  *                     sites (mm); group = depth_class|tissue_class; windows closed in the 12 months
  *   crest_change_all  the same over all records to the end of the period
+ *   rule_sum          x = tissue height plus achieved depth (mm), y = crest change as above; no group; all records
+ *   rule_wall         x = thinner of the two walls (mm), y = crest change as above; no group; all records
+ *   rule_travel       x = travel after a stall (mm), y = final minus stall torque (Ncm, censored = cap reached); no group;
+ *                     all records
  *   reread            x = mean of the first two readings of a film by one reader, y = second - first (mm, mean of both sites);
  *                     group = reader; all records
  *   two_readers       the same of the first reading of two readers, y = second in order of names minus first; the two who

@@ -27,6 +27,10 @@
  * share_by_class   measures: a share with its interval, one row per level (for example year of placement).
  * share_bounds     measures: a share with its interval, one row per level; its bounds (grouping `...|bound`, levels `...|worst case`
  *                  and `...|best case`). Rows at `at`; where that is NaN, rows without a time.
+ * rules            measures: the adjusted difference in smallest differences that matter, the verdict; one line per level (a
+ *                  rule's name, shown with its hyphens as spaces).
+ * rule_dose        measures: the fitted curve (as dose_response); where the rule states a knee, its places (`at`, value 1
+ *                  compatible) and the knee itself. cases (optional): x, y, censored = open triangle. x_marks, slope.
  */
 enum rt_chart_kind {
     RT_CHART_AGREEMENT,
@@ -36,7 +40,9 @@ enum rt_chart_kind {
     RT_CHART_DOSE_RESPONSE,
     RT_CHART_SURVIVAL,
     RT_CHART_SHARE_BY_CLASS,
-    RT_CHART_SHARE_BOUNDS
+    RT_CHART_SHARE_BOUNDS,
+    RT_CHART_RULES,
+    RT_CHART_RULE_DOSE
 };
 
 enum { RT_CHART_MEASURES = 3 };
@@ -59,6 +65,8 @@ struct rt_chart_request {
     const struct rt_case_series *cases;      /* NULL = none */
     double reference;                        /* a thin labelled line on the y axis; NaN = none */
     const char *reference_label;
+    double x_marks[2]; /* rule_dose: thin lines at these x, labelled reference_label; NaN = none */
+    double slope;      /* rule_dose: a thin line of this slope through the origin, labelled so; NaN = none */
     const char *panel_before; /* class_intervals: a word before each panel's level; NULL = none */
 };
 
