@@ -47,6 +47,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_success_figures(store, cohort, &rows);
     if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
         rt_rule_figures(&rules, cohort, &rows);
+    rt_operator_figures(store, cohort, &rows);
     rt_reader_figures(store, cohort, &rows);
     rt_yardstick_figures(store, cohort, filtered, data_hash, &rows);
     if (rows.status == RT_OK)

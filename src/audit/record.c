@@ -1,5 +1,6 @@
 #include "ridgetally/audit/audit.h"
 
+#include "ridgetally/audit/operator_baseline.h"
 #include "ridgetally/store/query.h"
 
 static void bind_audit(struct rt_query *query, const struct rt_audit_info *info)
@@ -87,6 +88,8 @@ enum rt_status rt_record_audit(struct rt_store *store, const struct rt_audit_inf
         status = run(store, "sql/queries/audit-insert.sql", info, recorded_at, error);
     if (status == RT_OK)
         status = insert_figures(store, rt_last_row_id(store), figures, error);
+    if (status == RT_OK)
+        status = rt_freeze_operator_baselines(store, figures, recorded_at, error);
     if (status == RT_OK)
         return rt_transaction_commit(store, error);
     rt_transaction_rollback(store);

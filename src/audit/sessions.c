@@ -113,6 +113,7 @@ static void fill(const struct rt_cohort *cohort, const struct rt_sessions *sessi
                  struct rt_session *session)
 {
     session->depth_error_mm = NAN;
+    session->lz = sessions->lz;
     session->state = RT_SESSION_LEFT_OUT;
     clear_facts(session);
     for (size_t i = session->first; i < session->first + session->count; i++) {
@@ -171,19 +172,20 @@ size_t rt_sessions_of(const struct rt_sessions *sessions, int operator_code, siz
 }
 
 enum rt_status rt_count_session_patients(const struct rt_sessions *sessions, size_t first, size_t count,
-                                         bool (*chosen)(const struct rt_session *session), size_t *patients,
-                                         struct rt_error *error)
+                                         bool outside, bool (*chosen)(const struct rt_session *session),
+                                         size_t *patients, struct rt_error *error)
 {
     size_t most = 0;
-    for (size_t i = first; i < first + count; i++)
+    for (size_t i = 0; i < sessions->count; i++)
         most = sessions->of[i].patient >= most ? sessions->of[i].patient + 1 : most;
     bool *seen = rt_new_array(most + 1, sizeof *seen);
     if (seen == NULL)
         return rt_fail_memory(error);
     *patients = 0;
-    for (size_t i = first; i < first + count; i++) {
+    for (size_t i = 0; i < sessions->count; i++) {
         const struct rt_session *session = &sessions->of[i];
-        if ((chosen != NULL && !chosen(session)) || seen[session->patient])
+        bool inside = i >= first && i < first + count;
+        if (inside == outside || (chosen != NULL && !chosen(session)) || seen[session->patient])
             continue;
         seen[session->patient] = true;
         ++*patients;

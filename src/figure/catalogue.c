@@ -11,6 +11,7 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_survival.inc"
 #include "catalogue/measures_success.inc"
 #include "catalogue/measures_rules.inc"
+#include "catalogue/measures_operators.inc"
 #include "catalogue/measures_readers.inc"
 #include "catalogue/measures_yardsticks.inc"
 };
@@ -20,6 +21,7 @@ static const struct rt_method methods[] = {
 #include "catalogue/methods_survival.inc"
 #include "catalogue/methods_success.inc"
 #include "catalogue/methods_rules.inc"
+#include "catalogue/methods_operators.inc"
 #include "catalogue/methods_readers.inc"
 #include "catalogue/methods_yardsticks.inc"
 };

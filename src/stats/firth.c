@@ -273,7 +273,7 @@ static enum rt_status fit_coefficient(struct rt_firth *fit, const int *event, co
     estimate->standard_error = sqrt(profile.model.inverse[k * k - 1]) / fabs(profile.per_unit);
     if (clustered && rows->count < 2)
         estimate->reason = few_clusters;
-    else
+    else if (!fit->estimates_only)
         judge(fit, &profile, rows, clustered, column, clustered ? variance_ratio(&profile.model, rows) : 1);
 done:
     free(profile.top.g);
@@ -282,10 +282,11 @@ done:
     return status;
 }
 
-enum rt_status rt_firth_fit(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
-                            const struct rt_clusters *clusters, struct rt_error *error)
+static enum rt_status fit_all(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
+                              const struct rt_clusters *clusters, bool estimates_only, struct rt_error *error)
 {
-    *fit = (struct rt_firth){.n = n, .p = p, .penalised_log_likelihood = NAN};
+    *fit =
+        (struct rt_firth){.n = n, .p = p, .penalised_log_likelihood = NAN, .estimates_only = estimates_only};
     struct rt_basis whole = {0};
     struct rt_cluster_rows rows = {0};
     bool clustered = rt_has_clusters(clusters);
@@ -316,6 +317,18 @@ enum rt_status rt_firth_fit(struct rt_firth *fit, const int *event, const double
     if (status != RT_OK)
         rt_firth_release(fit);
     return status;
+}
+
+enum rt_status rt_firth_fit(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
+                            const struct rt_clusters *clusters, struct rt_error *error)
+{
+    return fit_all(fit, event, x, n, p, clusters, false, error);
+}
+
+enum rt_status rt_firth_estimates(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
+                                  struct rt_error *error)
+{
+    return fit_all(fit, event, x, n, p, NULL, true, error);
 }
 
 void rt_firth_release(struct rt_firth *fit)

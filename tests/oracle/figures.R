@@ -245,7 +245,7 @@ capped_quantile <- function(y, capped, cluster, p) {
         if (is.na(at)) return(NA)
         same <- which(abs(fit$surv - target) < 1e-12)
         if (length(same)) { following <- which(fit$surv < target - 1e-12)[1]
-                            return(if (is.na(following)) fit$time[same[1]] else (fit$time[same[1]] + fit$time[following]) / 2) }
+                            return((fit$time[same[1]] + (if (is.na(following)) max(fit$time) else fit$time[following])) / 2) }
         fit$time[at]
     }
     value <- inverse(1 - p)

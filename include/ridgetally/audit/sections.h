@@ -55,6 +55,9 @@ void rt_rule_figures(const struct rt_house_rules *rules, const struct rt_cohort 
 /* The error of reading a film, within and between readers. */
 void rt_reader_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
 
+/* Operators and time: charts over sessions, quarters, differences, funnel. Reads frozen baselines and the target. */
+void rt_operator_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
 /* Yardsticks and what changed: after all other sections, whose rows the yardsticks read. The two earlier periods are loaded
  * from the store. data_hash: that of the period's records; NULL computes it where it is needed. filtered: a part of the
  * records is audited, which is never set beside the recorded audits of all of them. */

@@ -23,13 +23,13 @@ struct rt_session {
     int operator_code, placed_on;
     size_t patient;
     size_t first, count; /* into rt_sessions.implant */
-    double
-        depth_error_mm; /* mean of achieved minus planned depth; NaN where none is recorded or all are left out */
+    double depth_error_mm; /* mean of achieved minus planned depth; NaN without one */
     size_t depth_implants; /* implants behind it */
     enum rt_session_state state;
     bool failed;            /* state known: an implant failed within 180 days */
     size_t known, failures; /* implants whose fate is known, and how many of them failed */
     int softest; /* highest density class found, 1..4, on the scale of rt_sessions; 0 = not recorded */
+    bool lz;     /* that scale */
     enum rt_answer current_smoker, graft;
 };
 
@@ -48,10 +48,11 @@ enum rt_status rt_take_sessions(const struct rt_cohort *cohort, struct rt_sessio
 /* The sessions of one operator: *first and how many there are. */
 size_t rt_sessions_of(const struct rt_sessions *sessions, int operator_code, size_t *first);
 
-/* Different patients among the sessions of the range for which `chosen` is true (NULL: all). */
+/* Different patients among the sessions from `first` on, `count` of them (outside: among all the others), for which chosen
+ * is true (NULL: all). */
 enum rt_status rt_count_session_patients(const struct rt_sessions *sessions, size_t first, size_t count,
-                                         bool (*chosen)(const struct rt_session *session), size_t *patients,
-                                         struct rt_error *error);
+                                         bool outside, bool (*chosen)(const struct rt_session *session),
+                                         size_t *patients, struct rt_error *error);
 
 void rt_release_sessions(struct rt_sessions *sessions);
 

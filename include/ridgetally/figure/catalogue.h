@@ -34,6 +34,11 @@
  *   field           a column of implants.csv
  *   term            intercept, a column name, category=level, or two joined with ` x ` (models)
  *   cause           failure death elective loading
+ *   quarter         of placement, 2026Q2 (operators); year_to: the 12 months that end with it
+ *   chart           single sessions, moving average, more failures, fewer failures (operators); lower and upper of measures
+ *                   signal and depth_moving_average are the limits of the chart, not an interval of the value
+ *   fitted_to       ISO day of the last records an expectation was fitted to
+ *   reference       what failures are compared with: the other operators, own first sessions, the target, no baseline
  *   reader          the practice's own reader codes; `reader|other_reader` two readers of the same films, in order
  *   comparison      the grouping whose levels are compared: operator density_found=D density_found=LZ
  *                   torque_class depth_class smoking
@@ -44,7 +49,8 @@
  * Missing values of a grouping are in no level; a row with level `not recorded` gives their number where any
  * are.
  *
- * at         crest windows: nominal months 3 6 12 24 36 60; crest_dose_response: mm of depth; survival: years
+ * at         crest windows: nominal months 3 6 12 24 36 60; crest_dose_response: mm of depth; operators: number of the
+ *            session, of the implant, or patients, see at_unit; survival: years
  *            (days / 365.25); otherwise empty
  * baseline   placement or loading for crest rows (the event the windows are counted from), otherwise empty
  * site       mesial distal mean worse for crest rows, otherwise empty

@@ -51,4 +51,11 @@ struct rt_ewma_point {
 void rt_ewma(const double *values, size_t n, const struct rt_ewma_design *design,
              struct rt_ewma_point *points);
 
+/* Average number of values to the first signal of this chart, for independent normal values whose mean lies `shift` sigma
+ * from the centre (0: the run length between false signals), limits taken as known. The density of the average inside its
+ * widening limits is carried from step to step by Gauss-Legendre quadrature (the integral equation of S. V. Crowder,
+ * Technometrics 29 (1987) 401-407, for limits that change with time). For lambda = 1 it is that of single values with
+ * limits at `width` sigma. NaN for a lambda or width out of range, a run length beyond 1e5 steps of change, or without memory. */
+double rt_ewma_run_length(double lambda, double width, double shift);
+
 #endif

@@ -66,12 +66,13 @@ enum rt_status rt_cusum_limit_for_false_alarm(double p0, const struct rt_cusum_d
 
 /* Cases of the past from which a stream in control is simulated: patients are drawn with replacement, each bringing all
  * of her cases in their order. Events of one patient go together: case i fails when a standard normal
- * sqrt(c) z(patient) + sqrt(1 - c) e(i) lies below the p0[i] quantile, so that each keeps its own probability. */
+ * sqrt(c) z(patient) + sqrt(1 - c) e(i) lies below the quantile of its probability, so that each keeps its own. */
 struct rt_cusum_stream {
     const double *p0;
     size_t n;
     struct rt_clusters patients; /* of == NULL: every case is its own patient */
     double correlation;          /* c, 0 to below 1, on the normal scale */
+    double true_odds_ratio; /* events come with the odds of p0 times this; 0 or 1: the stream is in control */
 };
 
 /* Average run length of the chart on simulated streams: mean over `times` of them and its standard error. A stream
@@ -83,7 +84,7 @@ enum rt_status rt_cusum_simulated_run_length(const struct rt_cusum_stream *strea
                                              struct rt_error *error);
 
 /* The smallest limit (to 1e-3) whose simulated average run length is at least run_length, all limits on the same streams.
- * standard_error: of the run length at that limit. Undefined when none up to 60 is large enough. */
+ * statistic: the run length at that limit; standard_error: of that run length. Undefined when none up to 60 is large enough. */
 enum rt_status rt_cusum_simulated_limit(const struct rt_cusum_stream *stream,
                                         const struct rt_cusum_design *design, double run_length,
                                         unsigned long seed, size_t times, struct rt_estimate *limit,

@@ -32,6 +32,7 @@ struct rt_firth {
     double *design_effect; /* p: 1 without clusters; NaN where the coefficient is undefined */
     double penalised_log_likelihood; /* at the estimate */
     bool approximate;                /* p and limits rest on the design effect */
+    bool estimates_only;             /* no statistic, p nor limits were asked for */
     const char *reason;              /* why everything is undefined; NULL otherwise */
 };
 
@@ -39,6 +40,11 @@ struct rt_firth {
  * reason. Release with rt_firth_release. */
 enum rt_status rt_firth_fit(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
                             const struct rt_clusters *clusters, struct rt_error *error);
+
+/* The coefficients and their standard errors alone, as a model for prediction needs them: the rest of each estimate is NaN.
+ * Much faster, since no profile is followed. */
+enum rt_status rt_firth_estimates(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
+                                  struct rt_error *error);
 
 void rt_firth_release(struct rt_firth *fit);
 

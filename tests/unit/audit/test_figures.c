@@ -15,6 +15,8 @@
 
 #include <cmocka.h>
 
+#include <gsl/gsl_errno.h>
+
 static void load(struct bench *bench, const char *name, struct rt_text *text)
 {
     assert_int_equal(rt_text_status(text, NULL), RT_OK);
@@ -577,6 +579,7 @@ static void an_audit_that_lost_a_file_is_restated(void **state)
 
 int main(void)
 {
+    gsl_set_error_handler_off();
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(an_audit_that_lost_a_file_is_restated, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(depth_by_hand, open_bench, close_bench),

@@ -19,6 +19,8 @@
 
 #include <cmocka.h>
 
+#include <gsl/gsl_errno.h>
+
 static void load(struct bench *bench, const char *name, const char *text)
 {
     enum rt_status status = load_text(bench, name, text);
@@ -312,6 +314,7 @@ static void a_store_open_for_reading_stays_so(void **state)
 
 int main(void)
 {
+    gsl_set_error_handler_off();
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(every_filter_shows_what_a_store_of_that_part_holds, open_practice,
                                         close_bench),

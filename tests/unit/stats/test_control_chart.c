@@ -95,12 +95,26 @@ static void lambda_of_one_is_the_value_itself(void **state)
     assert_false(points[0].signal); /* on the limit is inside */
 }
 
+/* lambda 1 is the chart of single values: 1/(2 Phi(-3)); a shift of 3 sigma puts half of them outside. */
+static void run_length_of_single_values(void **state)
+{
+    (void)state;
+    assert_near(rt_ewma_run_length(1, 3, 0), 1 / erfc(3 / sqrt(2)), 1e-8 * 370);
+    double inside = 0.5 * erfc(-6 / sqrt(2)) - 0.5;
+    assert_near(rt_ewma_run_length(1, 3, 3), 1 / (1 - inside), 1e-9);
+    assert_true(rt_ewma_run_length(0.2, 2.86, 1) < 20 && rt_ewma_run_length(0.2, 2.86, -1) < 20);
+    assert_near(rt_ewma_run_length(0.2, 2.86, 1), rt_ewma_run_length(0.2, 2.86, -1), 1e-9);
+    assert_true(isnan(rt_ewma_run_length(0, 3, 0)) && isnan(rt_ewma_run_length(1.1, 3, 0)));
+    assert_true(isnan(rt_ewma_run_length(0.2, 0, 0)));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(flow_rate_of_the_handbook),    cmocka_unit_test(baseline_alone_sets_the_limits),
-        cmocka_unit_test(constant_values_never_signal), cmocka_unit_test(too_few_values_are_said),
-        cmocka_unit_test(ewma_of_the_handbook),         cmocka_unit_test(lambda_of_one_is_the_value_itself),
+        cmocka_unit_test(run_length_of_single_values),       cmocka_unit_test(flow_rate_of_the_handbook),
+        cmocka_unit_test(baseline_alone_sets_the_limits),    cmocka_unit_test(constant_values_never_signal),
+        cmocka_unit_test(too_few_values_are_said),           cmocka_unit_test(ewma_of_the_handbook),
+        cmocka_unit_test(lambda_of_one_is_the_value_itself),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -68,7 +68,7 @@ static void run_length_agrees_with_simulation(void **state)
 {
     (void)state;
     const double p0[] = {0.08};
-    struct rt_cusum_stream stream = {p0, 1, {NULL, 0}, 0};
+    struct rt_cusum_stream stream = {p0, 1, {NULL, 0}, 0, 1};
     const struct rt_cusum_design designs[] = {{2, 1.6, false}, {0.5, 1.2, false}};
     for (size_t i = 0; i < 2; i++) {
         struct rt_estimate exact;
@@ -93,7 +93,7 @@ static void clusters_raise_false_alarms(void **state)
     struct rt_cusum_design design = {2, 2.5, false};
     struct rt_estimate free_cases;
     struct rt_estimate tied;
-    struct rt_cusum_stream stream = {p0, 12, {of, 3}, 0};
+    struct rt_cusum_stream stream = {p0, 12, {of, 3}, 0, 1};
     assert_int_equal(rt_cusum_simulated_run_length(&stream, &design, 1, 1000, &free_cases, NULL), RT_OK);
     stream.correlation = 0.5;
     assert_int_equal(rt_cusum_simulated_run_length(&stream, &design, 1, 1000, &tied, NULL), RT_OK);
@@ -151,7 +151,7 @@ static void impossible_questions_are_said(void **state)
     design.limit = 59;
     assert_int_equal(rt_cusum_run_length(0.05, 0.05, &design, &answer, NULL), RT_OK);
     assert_true(isnan(answer.value) && answer.reason != NULL);
-    struct rt_cusum_stream nobody = {NULL, 0, {NULL, 0}, 0};
+    struct rt_cusum_stream nobody = {NULL, 0, {NULL, 0}, 0, 1};
     struct rt_error error = {0};
     assert_int_equal(rt_cusum_simulated_run_length(&nobody, &design, 1, 10, &answer, &error), RT_USE);
 }

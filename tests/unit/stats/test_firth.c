@@ -59,6 +59,13 @@ static void endometrial_cancer(void **state)
     assert_printed(fit.coefficient[2].lower, -0.1245, 4);
     assert_printed(fit.coefficient[3].upper, -1.2327, 4);
     rt_firth_release(&fit);
+    assert_int_equal(rt_firth_estimates(&fit, event, x, n, 4, NULL), RT_OK);
+    for (size_t j = 0; j < 4; j++) {
+        assert_near(fit.coefficient[j].value, expected[j][0], 1e-9);
+        assert_near(fit.coefficient[j].standard_error, expected[j][1], 1e-9);
+        assert_true(isnan(fit.coefficient[j].p) && isnan(fit.coefficient[j].lower));
+    }
+    rt_firth_release(&fit);
     free(x);
     free(event);
 }
