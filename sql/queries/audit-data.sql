@@ -22,9 +22,9 @@ SELECT row_text FROM (
     FROM event e JOIN patient p ON p.id = e.patient_id LEFT JOIN implant i ON i.id = e.implant_id
     WHERE e.happened_on <= :last_day
     UNION ALL
-    SELECT json_array('contradiction', p.label, i.label, d.check_name, d.blocks)
+    SELECT json_array('contradiction', p.label, i.label, d.check_name, d.blocks, d.state = 'left')
     FROM doubt d LEFT JOIN implant i ON i.id = d.implant_id LEFT JOIN patient p ON p.id = d.patient_id
-    WHERE d.weight = 'contradiction' AND d.blocks <> '' AND d.state <> 'mended'
+    WHERE d.weight = 'contradiction' AND d.state <> 'mended'
     UNION ALL
     SELECT json_array('setting', name, value)
     FROM setting

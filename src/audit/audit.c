@@ -2,6 +2,7 @@
 
 #include "ridgetally/audit/adjust_rows.h"
 #include "ridgetally/audit/case_points.h"
+#include "ridgetally/audit/due.h"
 #include "ridgetally/audit/info.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/store/narrow.h"
@@ -33,6 +34,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     struct rt_house_rules rules;
     open_comparisons(&rows);
     rt_flow_figures(cohort, &rows);
+    rt_due_figures(store, cohort, &rows);
     rt_depth_figures(cohort, &rows);
     rt_stability_figures(cohort, &rows);
     rt_torque_slope_figures(cohort, &rows);

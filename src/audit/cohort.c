@@ -171,6 +171,7 @@ static struct rt_audit_implant read_implant(const struct rt_query *query, const 
 {
     const struct rt_class_cuts *cuts = &load->cohort->cuts;
     struct rt_audit_implant implant = {
+        .record = rt_column_integer(query, ID, -1),
         .placed_on = rt_column_date(query, PLACED_ON),
         .tooth = (int)rt_column_integer(query, TOOTH, -1),
         .operator_code = code_of(&load->operators, rt_column_text(query, OPERATOR)),

@@ -1,6 +1,7 @@
 #include "ridgetally/cli/audit.h"
 
 #include "ridgetally/audit/audit.h"
+#include "ridgetally/audit/due.h"
 #include "ridgetally/audit/judged.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
@@ -22,6 +23,7 @@
 struct work {
     struct rt_figure_list figures;
     struct rt_case_series_list cases;
+    struct rt_case_list lists;
     struct rt_audit_info info;
     struct rt_document document;
     struct rt_chart_request *requests;
@@ -39,6 +41,7 @@ static void release(struct work *work)
     rt_release_document(&work->document);
     rt_release_figures(&work->figures);
     rt_release_case_series(&work->cases);
+    rt_release_cases(&work->lists);
     rt_text_release(&work->filters);
     rt_text_release(&work->page);
     rt_text_release(&work->csv);
@@ -63,9 +66,11 @@ static enum rt_status draw(struct work *work, struct rt_error *drawing, struct r
     return status;
 }
 
-static enum rt_status compose(struct work *work, struct rt_error *drawing, struct rt_error *error)
+static enum rt_status compose(struct work *work, bool with_cases, struct rt_error *drawing,
+                              struct rt_error *error)
 {
-    const struct rt_audit_subject subject = {&work->info, work->filters.bytes, &work->figures, &work->cases};
+    const struct rt_audit_subject subject = {&work->info, work->filters.bytes, &work->figures, &work->cases,
+                                             with_cases ? &work->lists : NULL};
     enum rt_status status = rt_plan_audit(&subject, &work->document, error);
     if (status == RT_OK)
         status = draw(work, drawing, error);
@@ -151,7 +156,7 @@ static char *default_folder(const struct rt_audit_info *info, bool part)
 }
 
 enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *period,
-                              const struct rt_audit_filters *filters, const char *folder,
+                              const struct rt_audit_filters *filters, bool with_cases, const char *folder,
                               struct rt_written_audit *written, struct rt_error *error)
 {
     struct work work = {.requests = NULL};
@@ -160,9 +165,11 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
     *written = (struct rt_written_audit){0};
     enum rt_status status =
         rt_audit_run(store, period, filters, &work.figures, &work.cases, &work.info, error);
+    if (status == RT_OK && with_cases)
+        status = rt_audit_cases(store, period, filters, &work.lists, error);
     rt_filter_words(filters, &work.filters);
     if (status == RT_OK)
-        status = compose(&work, &drawing, error);
+        status = compose(&work, with_cases, &drawing, error);
     if (status == RT_OK && folder == NULL) {
         folder = made = default_folder(&work.info, rt_filters_given(filters));
         if (made == NULL)
@@ -208,12 +215,14 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
     int from = RT_NO_DATE, to = RT_NO_DATE;
     struct rt_audit_filters filters = rt_no_filters();
     bool strict = false;
+    bool without_cases = false;
     const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
                                         {"--period", RT_OPTION_TEXT, &quarter},
                                         {"--from", RT_OPTION_DATE, &from},
                                         {"--to", RT_OPTION_DATE, &to},
                                         {"--out", RT_OPTION_TEXT, &folder},
                                         {"--strict", RT_OPTION_FLAG, &strict},
+                                        {"--without-cases", RT_OPTION_FLAG, &without_cases},
                                         RT_FILTER_OPTIONS(filters)};
     struct rt_store *store = NULL;
     struct rt_period period;
@@ -225,7 +234,7 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
     if (status == RT_OK)
         status = choose(store, quarter, from, to, &period, error);
     if (status == RT_OK)
-        status = rt_write_audit(store, &period, &filters, folder, &written, error);
+        status = rt_write_audit(store, &period, &filters, !without_cases, folder, &written, error);
     if (written.page != NULL) {
         printf("%s\n", written.page);
         enum rt_status printed = rt_write_stream(stdout, "", 0, status == RT_OK ? error : NULL);

@@ -128,7 +128,7 @@ static enum rt_status write_audit(struct demo *demo, struct rt_error *error)
     char first[11], last[11];
     enum rt_status status = rt_default_period(demo->store, &period, error);
     if (status == RT_OK)
-        status = rt_write_audit(demo->store, &period, NULL, demo->folder.path, &demo->written, error);
+        status = rt_write_audit(demo->store, &period, NULL, true, demo->folder.path, &demo->written, error);
     if (demo->written.page != NULL)
         printf("audit   %s to %s; every number of the page is in %s\n",
                rt_format_iso_date(period.first_day, first), rt_format_iso_date(period.last_day, last),

@@ -24,7 +24,7 @@ const char rt_quarter_help[] =
     "  --from, --to   first and last day of any other period, both in\n"
     "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "
     "filters)\n"
-    "  --strict       exit code 1 also when a yardstick is not met\n\n"
+    "  --strict       exit code 1 also when a yardstick is not met\n" RT_WITHOUT_CASES_HELP "\n"
     "How the files are loaded:\n" RT_LOAD_OPTIONS_HELP "\n" RT_FILTER_HELP
     "The audit of a part is not kept in the store.\n\n"
     "Exit code 1 when rows were refused. When a file cannot be read, no audit is written.\n";
@@ -34,6 +34,7 @@ struct choices {
     int from, to;
     bool strict;
     struct rt_audit_filters filters;
+    bool without_cases;
 };
 
 struct quarter {
@@ -107,8 +108,8 @@ static enum rt_status audit(struct quarter *quarter, const struct choices *choic
         given ? rt_choose_period(quarter->store, choices->period, choices->from, choices->to, &period, error)
               : rt_default_period(quarter->store, &period, error);
     if (status == RT_OK)
-        status = rt_write_audit(quarter->store, &period, &choices->filters, choices->out, &quarter->written,
-                                error);
+        status = rt_write_audit(quarter->store, &period, &choices->filters, !choices->without_cases,
+                                choices->out, &quarter->written, error);
     return status;
 }
 
@@ -157,11 +158,14 @@ enum rt_status rt_quarter_verb(int argc, char **argv, struct rt_error *error)
     struct choices choices = {.from = RT_NO_DATE, .to = RT_NO_DATE, .filters = rt_no_filters()};
     struct quarter quarter = {.store = NULL};
     struct rt_operands files = {NULL, 0};
-    const struct rt_option own[] = {
-        {"--store", RT_OPTION_TEXT, &choices.store}, {"--period", RT_OPTION_TEXT, &choices.period},
-        {"--from", RT_OPTION_DATE, &choices.from},   {"--to", RT_OPTION_DATE, &choices.to},
-        {"--out", RT_OPTION_TEXT, &choices.out},     {"--strict", RT_OPTION_FLAG, &choices.strict},
-        RT_FILTER_OPTIONS(choices.filters)};
+    const struct rt_option own[] = {{"--store", RT_OPTION_TEXT, &choices.store},
+                                    {"--period", RT_OPTION_TEXT, &choices.period},
+                                    {"--from", RT_OPTION_DATE, &choices.from},
+                                    {"--to", RT_OPTION_DATE, &choices.to},
+                                    {"--out", RT_OPTION_TEXT, &choices.out},
+                                    {"--strict", RT_OPTION_FLAG, &choices.strict},
+                                    {"--without-cases", RT_OPTION_FLAG, &choices.without_cases},
+                                    RT_FILTER_OPTIONS(choices.filters)};
     enum { OWN = sizeof own / sizeof own[0] };
     struct rt_option options[OWN + RT_LOAD_OPTIONS];
     memcpy(options, own, sizeof own);

@@ -2,6 +2,7 @@
 
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/demo.h"
+#include "ridgetally/cli/due.h"
 #include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/meeting.h"
 #include "ridgetally/cli/quarter.h"
@@ -18,6 +19,7 @@ static const struct rt_verb verbs[] = {
     {"undo", "take a loaded file back out", rt_undo_help, rt_undo_verb},
     {"forget", "erase a patient", rt_forget_help, rt_forget_verb},
     {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
+    {"due", "recalls and cases to look at", RT_DUE_HELP, rt_due_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"yardstick", "list and set the targets of the practice", rt_yardstick_help, rt_yardstick_verb},
     {"note", "record a decision on an audit, and what came of it", rt_note_help, rt_note_verb},

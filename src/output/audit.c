@@ -22,13 +22,16 @@ static const char *period_words(struct rt_document *document, const struct rt_au
     const char *last = day_words(document, info->last_day);
     if (info->first_day == RT_NO_DATE)
         return rt_document_text(document, "everything to %s", last);
+    if (info->first_day == info->last_day)
+        return last;
     return rt_document_text(document, "%s to %s", day_words(document, info->first_day), last);
 }
 
-static void describe(const struct rt_audit_subject *subject, struct rt_document *document)
+void describe_page(const struct rt_audit_subject *subject, struct rt_document *document, const char *title,
+                   const char *fingerprint)
 {
     const struct rt_audit_info *info = subject->info;
-    document->title = rt_document_words(document, "page.audit.title");
+    document->title = rt_document_words(document, title);
     document->practice = rt_document_text(document, "%s", info->practice_name);
     document->period = period_words(document, info);
     document->data_date =
@@ -38,14 +41,14 @@ static void describe(const struct rt_audit_subject *subject, struct rt_document 
     document->without_charts = "";
     document->footer = rt_document_text(document, "%s ridgetally " RT_VERSION ". %s %.16s.",
                                         rt_document_words(document, "page.footer"),
-                                        rt_document_words(document, "page.fingerprint"), info->data_hash);
+                                        rt_document_words(document, fingerprint), info->data_hash);
 }
 
 enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_document *document,
                              struct rt_error *error)
 {
     const struct plan plan = {document, subject, subject->figures};
-    describe(subject, document);
+    describe_page(subject, document, "page.audit.title", "page.fingerprint");
     plan_front(&plan);
     plan_depth(&plan);
     plan_stability(&plan);
@@ -56,6 +59,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_rules(&plan);
     plan_readers(&plan);
     plan_flow(&plan);
+    plan_cases(&plan);
     plan_methods(&plan);
     plan_coverage(&plan);
     plan_cautions(&plan);

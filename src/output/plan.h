@@ -128,6 +128,10 @@ bool survival_bounds(const struct plan *plan, const struct rt_figure *survival, 
 bool early_bounds(const struct plan *plan, struct bounds *bounds);
 void bind_bounds(const struct plan *plan, struct rt_sentence *sentence, const struct bounds *bounds);
 
+/* Title, practice, period, notices and footer of a page; title and fingerprint are wording keys. */
+void describe_page(const struct rt_audit_subject *subject, struct rt_document *document, const char *title,
+                   const char *fingerprint);
+
 /* The chapters, in the order of the page. */
 void plan_front(const struct plan *plan);
 void plan_depth(const struct plan *plan);
@@ -140,6 +144,7 @@ void plan_success(const struct plan *plan);
 void plan_rules(const struct plan *plan);
 void plan_readers(const struct plan *plan);
 void plan_flow(const struct plan *plan);
+void plan_cases(const struct plan *plan);
 void plan_methods(const struct plan *plan);
 void plan_coverage(const struct plan *plan);
 void plan_cautions(const struct plan *plan);

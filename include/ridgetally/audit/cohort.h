@@ -32,6 +32,7 @@ struct rt_density {
 /* One implant. Missing numbers are NaN, missing codes -1, missing dates RT_NO_DATE. */
 struct rt_audit_implant {
     size_t patient; /* 0..cohort.patients-1 */
+    int64_t record; /* id of its row in the store: for the lists that name cases */
     int placed_on;
     int tooth;         /* ISO 3950 */
     int operator_code; /* index into cohort.operators */

@@ -7,6 +7,7 @@
 
 #include "ridgetally/base/error.h"
 #include "ridgetally/figure/audit_info.h"
+#include "ridgetally/figure/case_list.h"
 #include "ridgetally/figure/case_series.h"
 #include "ridgetally/figure/document.h"
 #include "ridgetally/figure/figure.h"
@@ -17,6 +18,7 @@ struct rt_audit_subject {
     const char *filters; /* which records were chosen, in words; "" = all */
     const struct rt_figure_list *figures;
     const struct rt_case_series_list *cases; /* NULL = none */
+    const struct rt_case_list *lists;        /* cases under their labels; NULL = left out */
 };
 
 /* Build the document. Findings whose figures are missing are left out; figures that are too few say so. The
