@@ -6,17 +6,19 @@
 #include "ridgetally/base/resource.h"
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/demo_folder.h"
+#include "ridgetally/cli/due.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 
 #include <stdio.h>
 #include <string.h>
 
-enum { SHEETS = 3, NAMES = 7 };
+enum { SHEETS = 3, NAMES = 10 };
 
 /* What a demo writes; the first are the sample files, in the order they are loaded. */
-static const char *const names[NAMES] = {"implants.csv", "followups.csv", "events.csv", "practice.db",
-                                         "doubts.csv",   "audit.html",    "figures.csv"};
+static const char *const names[NAMES] = {"implants.csv", "followups.csv",  "events.csv",  "practice.db",
+                                         "doubts.csv",   "audit.html",     "figures.csv", "due.html",
+                                         "due.csv",      "due-figures.csv"};
 
 /* One demo under way. */
 struct demo {
@@ -122,6 +124,14 @@ static enum rt_status write_doubts(const struct demo *demo, struct rt_error *err
     return status;
 }
 
+static enum rt_status write_due(const struct demo *demo, struct rt_error *error)
+{
+    enum rt_status status = rt_write_due(demo->store, demo->folder.path, error);
+    if (status == RT_OK)
+        printf("due     %s/due.html: recalls and cases to look at, under their labels\n", demo->folder.path);
+    return status;
+}
+
 static enum rt_status write_audit(struct demo *demo, struct rt_error *error)
 {
     struct rt_period period;
@@ -149,6 +159,8 @@ static enum rt_status run(struct demo *demo, const char *out, struct rt_error *e
         status = load_sheets(demo, error);
     if (status == RT_OK)
         status = write_doubts(demo, error);
+    if (status == RT_OK)
+        status = write_due(demo, error);
     if (status == RT_OK)
         status = write_audit(demo, error);
     rt_store_close(demo->store);

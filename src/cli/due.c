@@ -113,9 +113,11 @@ static enum rt_status write_one(const char *folder, const char *name, const stru
     return status == RT_OK ? rt_write_file(path->bytes, text->bytes, text->length, error) : status;
 }
 
-static enum rt_status write_files(const struct due *due, const char *folder, struct rt_error *error)
+/* path becomes that of the page. */
+static enum rt_status write_files(const struct due *due, const char *folder, struct rt_text *path,
+                                  struct rt_error *error)
 {
-    struct rt_text path = {0}, made = {0};
+    struct rt_text made = {0};
     char day[11];
     rt_text_format(&made, "due-%s", rt_format_iso_date(due->info.last_day, day));
     enum rt_status status = rt_text_status(&made, error);
@@ -123,19 +125,12 @@ static enum rt_status write_files(const struct due *due, const char *folder, str
     if (status == RT_OK)
         status = rt_make_folder(folder, error);
     if (status == RT_OK)
-        status = write_one(folder, "due.csv", &due->csv, &path, error);
+        status = write_one(folder, "due.csv", &due->csv, path, error);
     if (status == RT_OK)
-        status = write_one(folder, "due-figures.csv", &due->numbers, &path, error);
+        status = write_one(folder, "due-figures.csv", &due->numbers, path, error);
     if (status == RT_OK)
-        status = write_one(folder, "due.html", &due->page, &path, error);
-    if (status == RT_OK) {
-        rt_text_add_character(&path, '\n');
-        status = rt_text_status(&path, error);
-    }
-    if (status == RT_OK)
-        status = rt_write_stream(stdout, path.bytes, path.length, error);
+        status = write_one(folder, "due.html", &due->page, path, error);
     rt_text_release(&made);
-    rt_text_release(&path);
     return status;
 }
 
@@ -149,13 +144,12 @@ static enum rt_status choose_day(struct rt_store *store, struct choices *choices
     return status;
 }
 
-static enum rt_status run(struct rt_store *store, struct choices *choices, struct due *due,
-                          struct rt_error *error)
+/* The list, its texts and, unless only the CSV is asked for, its page. */
+static enum rt_status make(struct rt_store *store, const struct choices *choices, struct due *due,
+                           struct rt_error *error)
 {
-    enum rt_status status = choose_day(store, choices, error);
-    if (status == RT_OK)
-        status =
-            rt_due_run(store, choices->day, &choices->filters, &due->list, &due->figures, &due->info, error);
+    enum rt_status status =
+        rt_due_run(store, choices->day, &choices->filters, &due->list, &due->figures, &due->info, error);
     if (status == RT_OK && choices->sheet != NULL)
         status = reveal(store, choices, &due->list, error);
     if (status != RT_OK)
@@ -168,11 +162,43 @@ static enum rt_status run(struct rt_store *store, struct choices *choices, struc
         status = rt_text_status(&due->numbers, error);
     if (status == RT_OK)
         status = rt_text_status(&due->filters, error);
+    return status == RT_OK && choices->form == NULL ? compose(due, error) : status;
+}
+
+static enum rt_status run(struct rt_store *store, struct choices *choices, struct due *due,
+                          struct rt_error *error)
+{
+    enum rt_status status = choose_day(store, choices, error);
+    if (status == RT_OK)
+        status = make(store, choices, due, error);
     if (status == RT_OK && choices->form != NULL)
         return rt_write_stream(stdout, due->csv.bytes, due->csv.length, error);
+    struct rt_text path = {0};
     if (status == RT_OK)
-        status = compose(due, error);
-    return status == RT_OK ? write_files(due, choices->out, error) : status;
+        status = write_files(due, choices->out, &path, error);
+    if (status == RT_OK) {
+        rt_text_add_character(&path, '\n');
+        status = rt_text_status(&path, error);
+    }
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, path.bytes, path.length, error);
+    rt_text_release(&path);
+    return status;
+}
+
+enum rt_status rt_write_due(struct rt_store *store, const char *folder, struct rt_error *error)
+{
+    struct choices choices = {.out = folder, .day = RT_NO_DATE, .filters = rt_no_filters()};
+    struct due due = {.list = {.of = NULL}};
+    struct rt_text path = {0};
+    enum rt_status status = choose_day(store, &choices, error);
+    if (status == RT_OK)
+        status = make(store, &choices, &due, error);
+    if (status == RT_OK)
+        status = write_files(&due, folder, &path, error);
+    rt_text_release(&path);
+    release(&due);
+    return status;
 }
 
 static enum rt_status check_choices(const struct choices *choices, struct rt_error *error)

@@ -6,6 +6,7 @@
 
 #include "ridgetally/base/error.h"
 #include "ridgetally/cli/filters.h"
+#include "ridgetally/store/store.h"
 
 /* What --help prints. */
 #define RT_DUE_HELP                                                                                          \
@@ -25,6 +26,9 @@
     "  --key FILE      the key the codes were made with; default RIDGETALLY_KEY\n"                           \
     "  --store FILE    default practice.db, or RIDGETALLY_STORE\n\n" RT_FILTER_HELP                          \
     "The list holds case labels: keep it inside the practice.\n"
+
+/* Write due.html, due.csv and due-figures.csv of the day of the latest record into folder. */
+enum rt_status rt_write_due(struct rt_store *store, const char *folder, struct rt_error *error);
 
 /* The verb; argv[0] is "due". */
 enum rt_status rt_due_verb(int argc, char **argv, struct rt_error *error);
