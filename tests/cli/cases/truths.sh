@@ -60,6 +60,11 @@ for operator in A B C; do
     recovers_figure "depth_bias_$operator" depth_bias "grouping = 'window|operator' AND level = 'period|$operator'"
 done
 
+test_that "readers: the error of one reading (the mean of two sides), and how much higher R2 reads"
+# shellcheck disable=SC2046
+recovers reading_sd_recorded $(figure reread_error "grouping = ''") "$(awk "BEGIN { print $(truth reading_sd_recorded) / sqrt(2) }")"
+recovers_figure second_reader_bias between_bias "level = 'R1|R2'"
+
 test_that "torque: gain per millimetre after a stall"
 # Fits to uncapped finals only are flatter by construction (README): the capped ones are the highest.
 recovers_figure torque_per_mm torque_per_mm_censored "grouping = 'window' AND level = 'all'"
