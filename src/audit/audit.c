@@ -40,6 +40,8 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_torque_slope_figures(cohort, &rows);
     rt_crest_figures(cohort, &rows);
     rt_crest_model_figures(store, cohort, &rows);
+    rt_crest_error_figures(store, cohort, &rows);
+    rt_crest_adjusted_figures(cohort, &rows);
     rt_crest_curve_figures(cohort, &rows);
     rt_survival_figures(cohort, &rows);
     rt_hazard_figures(cohort, &rows);

@@ -1,4 +1,5 @@
 #include "ridgetally/audit/crest_sample.h"
+#include "ridgetally/audit/mixed_or_robust.h"
 #include "ridgetally/audit/reliability.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/audit/window_cases.h"
@@ -9,8 +10,6 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-enum { LEAST_REML_PATIENTS = 60 };
 
 /* The models of one set of records. */
 struct model_task {
@@ -77,26 +76,6 @@ static enum conclusion conclude(const struct rt_estimate *slope, double no_effec
     return slope->lower > no_effect ? LOSES_LESS : NOT_TOLD;
 }
 
-/* Where REML finds no variance between patients its error takes the implants of a patient for strangers, and with few
- * patients it is too small (the simulation of coverage): then least squares clustered by patient. On next to no degrees of
- * freedom there are no limits. */
-static struct rt_estimate safe_limits(struct model_task *task, const struct rt_mixed *mixed,
-                                      const struct rt_estimate *by_reml, const struct rt_estimate *by_cr2)
-{
-    const double least_df = 2.0;
-    struct rt_estimate estimate = *by_reml;
-    const bool too_small = mixed->boundary || mixed->clusters < LEAST_REML_PATIENTS;
-    task->method = mixed->reason == NULL && too_small ? "linear_cr2" : NULL;
-    if (task->method != NULL)
-        estimate = *by_cr2;
-    if (estimate.df < least_df) {
-        const double value = estimate.value;
-        estimate = rt_undefined("too few degrees of freedom for limits");
-        estimate.value = value;
-    }
-    return estimate;
-}
-
 static enum conclusion write_change_model(struct model_task *task)
 {
     struct rt_mixed mixed = {.n = 0};
@@ -109,7 +88,8 @@ static enum conclusion write_change_model(struct model_task *task)
                                                 design->p, &task->clusters, task->rows->error))) {
         struct rt_estimate slope = rt_undefined(NULL);
         for (size_t j = 0; j < design->p; j++) {
-            struct rt_estimate estimate = safe_limits(task, &mixed, &mixed.coefficient[j], &linear.robust[j]);
+            struct rt_estimate estimate =
+                rt_mixed_or_robust(&mixed, &mixed.coefficient[j], &linear.robust[j], &task->method);
             put_estimate(task, "crest_model", design->terms[j], &estimate);
             slope = j == task->depth ? estimate : slope;
         }
@@ -191,7 +171,8 @@ static enum conclusion write_level_model(struct model_task *task)
                rt_rows_check(task->rows, rt_linear_fit(&linear, task->sample->level_mm, design->x, design->n,
                                                        design->p, &task->clusters, task->rows->error))) {
         for (size_t j = 0; j < design->p; j++) {
-            struct rt_estimate estimate = safe_limits(task, &mixed, &mixed.coefficient[j], &linear.robust[j]);
+            struct rt_estimate estimate =
+                rt_mixed_or_robust(&mixed, &mixed.coefficient[j], &linear.robust[j], &task->method);
             if (j == task->depth && !isnan(estimate.value)) {
                 /* dividing by the reliability moves the slope; the null it is tested against moves with it */
                 double divisor = task->sample->depth_at_surgery ? 1.0 : task->reliability;
@@ -199,7 +180,7 @@ static enum conclusion write_level_model(struct model_task *task)
                 const double null = isnan(divisor) ? 1.0 : divisor;
                 struct rt_estimate by_reml = rt_mixed_combination(&mixed, weights, null);
                 struct rt_estimate by_cr2 = rt_linear_combination(&linear, weights, null);
-                estimate = safe_limits(task, &mixed, &by_reml, &by_cr2);
+                estimate = rt_mixed_or_robust(&mixed, &by_reml, &by_cr2, &task->method);
                 estimate.value /= divisor;
                 estimate.lower /= divisor;
                 estimate.upper /= divisor;

@@ -110,24 +110,33 @@ enum rt_status rt_take_crest_sample(const struct rt_cohort *cohort, int first_cl
     return status;
 }
 
-enum rt_status rt_crest_design(const struct rt_crest_sample *sample, struct rt_design *design,
-                               struct rt_error *error)
+enum rt_status rt_crest_design_with(const struct rt_crest_sample *sample, const size_t *operators,
+                                    const char *const *names, size_t count, struct rt_design *design,
+                                    struct rt_error *error)
 {
     static const char *const smoking[] = {"never", "former", "current"};
     static const char *const classes[2][4] = {{"D1", "D2", "D3", "D4"}, {"LZ1", "LZ2", "LZ3", "LZ4"}};
     const struct rt_number_column numbers[] = {{"achieved_depth_mm", sample->depth_mm},
                                                {"tissue_mm", sample->tissue_mm}};
     const struct rt_category_column categories[] = {
-        {"smoking", sample->smoking, smoking, 3}, {"density_found", sample->density, classes[sample->lz], 4}};
+        {"smoking", sample->smoking, smoking, 3},
+        {"density_found", sample->density, classes[sample->lz], 4},
+        {"operator", operators, names, count}};
     const struct rt_product product = {0, 1};
     const struct rt_design_columns columns = {.n = sample->n,
                                               .numbers = numbers,
                                               .number_count = 2,
                                               .categories = categories,
-                                              .category_count = 2,
+                                              .category_count = operators != NULL ? 3 : 2,
                                               .products = &product,
                                               .product_count = 1};
     return rt_design_build(design, &columns, error);
+}
+
+enum rt_status rt_crest_design(const struct rt_crest_sample *sample, struct rt_design *design,
+                               struct rt_error *error)
+{
+    return rt_crest_design_with(sample, NULL, NULL, 0, design, error);
 }
 
 void rt_release_crest_sample(struct rt_crest_sample *sample)

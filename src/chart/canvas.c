@@ -99,6 +99,20 @@ void panel_reference(struct canvas *canvas, const struct panel *panel, double va
         canvas_soft_text(canvas, panel->right, y - 8.0, ANCHOR_END, label);
 }
 
+void panel_error_band(struct canvas *canvas, const struct panel *panel, double half_width, bool labelled)
+{
+    if (!isfinite(half_width) || half_width <= 0.0)
+        return;
+    const double low = fmax(-half_width, panel->y.low), high = fmin(half_width, panel->y.high);
+    if (low >= high)
+        return;
+    drawing_rectangle(canvas->drawing, "#d9d4c6", 0.5, panel->left, panel_y(panel, high), panel->right,
+                      panel_y(panel, low));
+    if (labelled)
+        canvas_soft_text(canvas, panel->right - 3.0, panel_y(panel, low) - 8.0, ANCHOR_END,
+                         "within reading error");
+}
+
 double jitter(size_t index)
 {
     uint64_t mixed = (uint64_t)index * UINT64_C(0x9E3779B97F4A7C15) + UINT64_C(0x632BE59BD9B4E019);

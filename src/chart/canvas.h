@@ -60,6 +60,10 @@ void panel_titles(struct canvas *canvas, const struct panel *panel, const char *
 /* A thin labelled line across the panel at a y value; nothing when value is not finite or out of range. */
 void panel_reference(struct canvas *canvas, const struct panel *panel, double value, const char *label);
 
+/* A grey band from -half_width to half_width on the y axis, in which a single change may be reading error; nothing where half_width is
+ * not a positive number. */
+void panel_error_band(struct canvas *canvas, const struct panel *panel, double half_width, bool labelled);
+
 void canvas_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 void canvas_soft_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 void canvas_strong_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
@@ -88,9 +92,6 @@ bool select_rows(struct canvas *canvas, const struct rt_chart_request *request, 
 /* The level shown to readers: without the request's level prefix. */
 const char *shown_level(const struct rt_chart_request *request, const char *level);
 
-/* A fitted curve (value at `at`) with its band (dose_response.c). */
-void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows);
-
 /* Distinct names in order of appearance. Text is borrowed. */
 struct names {
     const char **items;
@@ -103,6 +104,10 @@ void names_release(struct names *names);
 /* value with decimals, sign shown when signed_value, true minus; n > 0 fits text. */
 void number_text(double value, int decimals, bool signed_value, char *text, size_t size);
 
+/* A curve through the rows (value at `at`) with, when asked, the band of their limits. */
+void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows,
+                  const char *colour, double width_px, bool with_band);
+
 /* One builder per kind. Each adds marks to the canvas' drawing (whose width is set) and sets its height.
  * Returns NULL, or in words why there is nothing to draw. */
 const char *build_agreement(struct canvas *canvas, const struct rt_chart_request *request);
@@ -110,6 +115,7 @@ const char *build_error_histogram(struct canvas *canvas, const struct rt_chart_r
 const char *build_strip_by_class(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_class_intervals(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_dose_response(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_curve_panels(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_share_by_class(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_request *request);

@@ -28,6 +28,8 @@ static const char *build(struct canvas *canvas, const struct rt_chart_request *r
         return build_survival(canvas, request);
     case RT_CHART_SHARE_BY_CLASS:
         return build_share_by_class(canvas, request);
+    case RT_CHART_CURVE_PANELS:
+        return build_curve_panels(canvas, request);
     case RT_CHART_SHARE_BOUNDS:
         return build_share_bounds(canvas, request);
     case RT_CHART_RULES:

@@ -201,6 +201,7 @@ static void draw_grid(struct canvas *canvas, const struct grid *grid)
                                 panel_y(&panel, panel.y.ticks[i]));
         }
         panel_x_axis(canvas, &panel, false);
+        panel_error_band(canvas, &panel, request->error_band, p + 1 == panels);
         panel_reference(canvas, &panel, request->reference, p == 0 ? request->reference_label : NULL);
         draw_panel_name(canvas, request, &panel, grid->panels.items[p]);
         for (size_t i = 0; i < grid->positions.count; i++)

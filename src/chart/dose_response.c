@@ -34,7 +34,8 @@ static struct extent extent_of(const struct rows *rows, const struct rt_case_ser
     return extent;
 }
 
-void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows)
+void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct rows *rows,
+                  const char *colour, double width_px, bool with_band)
 {
     double *x = rt_new_array(2 * rows->count, sizeof *x);
     double *y = rt_new_array(2 * rows->count, sizeof *y);
@@ -54,12 +55,13 @@ void canvas_curve(struct canvas *canvas, const struct panel *panel, const struct
             x[corners] = panel_x(panel, rows->items[i]->at);
             y[corners++] = panel_y(panel, rows->items[i]->lower);
         }
-        drawing_area(canvas->drawing, COLOUR_LAGOON, 0.26, corners, x, y);
+        if (with_band)
+            drawing_area(canvas->drawing, COLOUR_LAGOON, 0.26, corners, x, y);
         for (size_t i = 0; i < rows->count; i++) {
             x[i] = panel_x(panel, rows->items[i]->at);
             y[i] = panel_y(panel, rows->items[i]->value);
         }
-        drawing_polyline(canvas->drawing, (struct line_style){COLOUR_INDIGO, 2.4, DASH_SOLID}, rows->count, x,
+        drawing_polyline(canvas->drawing, (struct line_style){colour, width_px, DASH_SOLID}, rows->count, x,
                          y);
     }
     free(x);
@@ -98,10 +100,11 @@ const char *build_dose_response(struct canvas *canvas, const struct rt_chart_req
         panel_y_axis(canvas, &panel);
         panel_x_axis(canvas, &panel, true);
         panel_titles(canvas, &panel, request->x_title, request->y_title, 33.0);
+        panel_error_band(canvas, &panel, request->error_band, true);
         panel_reference(canvas, &panel, request->reference, request->reference_label);
         if (request->cases != NULL)
             draw_cases(canvas, &panel, request->cases);
-        canvas_curve(canvas, &panel, &rows);
+        canvas_curve(canvas, &panel, &rows, COLOUR_INDIGO, 2.4, true);
     }
     free(rows.items);
     return reason;

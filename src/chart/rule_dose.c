@@ -133,7 +133,7 @@ static void draw(struct canvas *canvas, struct dose_chart *chart)
     panel_titles(canvas, &chart->panel, request->x_title, request->y_title, 33.0);
     panel_reference(canvas, &chart->panel, request->reference, NULL);
     draw_points(canvas, chart);
-    canvas_curve(canvas, &chart->panel, &chart->curve);
+    canvas_curve(canvas, &chart->panel, &chart->curve, COLOUR_INDIGO, 2.4, true);
     draw_rule(canvas, chart);
     draw_knee(canvas, chart);
 }

@@ -84,7 +84,9 @@ static void add_change_table(const struct plan *plan, struct rt_block *block, co
             if (row == NULL && (figure == NULL || is_void(figure)))
                 break;
             if (table == NULL) {
-                table = rt_add_table(document, block, caption, "column.months");
+                table = rt_add_table(document, block, caption,
+                                     strcmp(baseline, "loading") == 0 ? "column.months.loading"
+                                                                      : "column.months");
                 for (size_t c = 0; c < sizeof columns / sizeof columns[0]; c++)
                     rt_add_column(document, table, columns[c].heading, columns[c].part);
             }
@@ -92,6 +94,40 @@ static void add_change_table(const struct plan *plan, struct rt_block *block, co
                 row = rt_add_row(document, table, time_words(plan, figure));
             rt_add_figure_cell(document, row, figure);
         }
+    }
+}
+
+/* Mesial and distal apart, from both baselines. */
+static void add_site_table(const struct plan *plan, struct rt_block *block)
+{
+    static const struct {
+        const char *heading, *baseline, *site;
+    } columns[] = {{"column.crest.mesial", "placement", "mesial"},
+                   {"column.crest.distal", "placement", "distal"},
+                   {"column.crest.mesial.loading", "loading", "mesial"},
+                   {"column.crest.distal.loading", "loading", "distal"}};
+    enum { COLUMNS = sizeof columns / sizeof columns[0] };
+    struct rt_document *document = plan->document;
+    struct rt_table *table = NULL;
+    for (size_t m = 0; m < WINDOWS; m++) {
+        const struct rt_figure *cells[COLUMNS];
+        const struct rt_figure *known = NULL;
+        for (size_t i = 0; i < COLUMNS; i++) {
+            struct key key = crest_key("crest_change", "window", YEAR, columns[i].site, months[m]);
+            key.baseline = columns[i].baseline;
+            cells[i] = find_row(plan, key);
+            known = known == NULL && cells[i] != NULL && !is_void(cells[i]) ? cells[i] : known;
+        }
+        if (known == NULL)
+            continue;
+        if (table == NULL) {
+            table = rt_add_table(document, block, "caption.crest.sites", "column.months.either");
+            for (size_t i = 0; i < COLUMNS; i++)
+                rt_add_column(document, table, columns[i].heading, RT_PART_ESTIMATE);
+        }
+        struct rt_table_row *line = rt_add_row(document, table, time_words(plan, known));
+        for (size_t i = 0; i < COLUMNS; i++)
+            rt_add_figure_cell(document, line, cells[i]);
     }
 }
 
@@ -105,6 +141,7 @@ static void plan_change(const struct plan *plan, struct rt_chapter *chapter, con
         answer_signed(plan, block, "crest.worse", "worse", worse);
     add_change_table(plan, block, "placement", "caption.crest.placement");
     add_change_table(plan, block, "loading", "caption.crest.loading");
+    add_site_table(plan, block);
     method_of(plan, block, change);
 }
 
@@ -194,6 +231,8 @@ static void plan_classes(const struct plan *plan, struct rt_chapter *chapter)
     chart.reference = 0.0;
     chart.reference_label = rt_document_words(plan->document, "chart.no-change");
     chart.panel_before = rt_document_words(plan->document, "chart.tissue");
+    const struct rt_figure *error = reading_error_row(plan);
+    chart.error_band = error == NULL ? NAN : error->value;
     if (any_ok(plan, key))
         rt_set_chart(plan->document, block, &chart);
     add_class_table(plan, block, "crest_change", "mean", RT_PART_ESTIMATE, "column.crest.mean",
@@ -287,6 +326,8 @@ static void plan_dose(const struct plan *plan, struct rt_chapter *chapter)
         chart.cases = find_cases(plan, "crest_change_all");
         chart.reference = 0.0;
         chart.reference_label = rt_document_words(document, "chart.no-change");
+        const struct rt_figure *error = reading_error_row(plan);
+        chart.error_band = error == NULL ? NAN : error->value;
         rt_set_chart(document, block, &chart);
         static const struct level_column columns[] = {
             {"column.crest.curve", "crest_dose_response", RT_PART_ESTIMATE, NULL}};
@@ -312,7 +353,12 @@ void plan_crest(const struct plan *plan)
     rt_add_lead(plan->document, chapter, "crest.two-questions");
     plan_films(plan, chapter);
     plan_change(plan, chapter, change);
+    plan_crest_error(plan, chapter);
     plan_exposure(plan, chapter);
     plan_classes(plan, chapter);
     plan_dose(plan, chapter);
+    plan_crest_predicted(plan, chapter);
+    plan_crest_shared(plan, chapter);
+    plan_crest_operator(plan, chapter);
+    plan_crest_yearly(plan, chapter);
 }

@@ -139,6 +139,13 @@ void plan_stability(const struct plan *plan);
 void plan_crest(const struct plan *plan);
 void plan_survival(const struct plan *plan);
 void plan_early_failure(const struct plan *plan);
+/* The smallest change beyond the error of two readings by one reader; NULL when it is not known. */
+const struct rt_figure *reading_error_row(const struct plan *plan);
+void plan_crest_error(const struct plan *plan, struct rt_chapter *chapter); /* these within the crest */
+void plan_crest_predicted(const struct plan *plan, struct rt_chapter *chapter);
+void plan_crest_shared(const struct plan *plan, struct rt_chapter *chapter);
+void plan_crest_operator(const struct plan *plan, struct rt_chapter *chapter);
+void plan_crest_yearly(const struct plan *plan, struct rt_chapter *chapter);
 void plan_survival_checks(const struct plan *plan, struct rt_chapter *chapter); /* within survival */
 void plan_success(const struct plan *plan);
 void plan_rules(const struct plan *plan);

@@ -32,6 +32,11 @@ enum rt_status rt_take_crest_sample(const struct rt_cohort *cohort, int first_cl
 enum rt_status rt_crest_design(const struct rt_crest_sample *sample, struct rt_design *design,
                                struct rt_error *error);
 
+/* The same with a category `operator` before the product: operators[n] are codes into names[count]. */
+enum rt_status rt_crest_design_with(const struct rt_crest_sample *sample, const size_t *operators,
+                                    const char *const *names, size_t count, struct rt_design *design,
+                                    struct rt_error *error);
+
 void rt_release_crest_sample(struct rt_crest_sample *sample);
 
 #endif

@@ -27,6 +27,12 @@ void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 /* Models of crest change and level at 12 months. */
 void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
 
+/* Changes beyond the error of reading, changes between films of different readers, the yearly rate. */
+void rt_crest_error_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
+/* The crest change that the model predicts over depth for each tissue class, and the model with the operator. */
+void rt_crest_adjusted_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
+
 /* The curve of crest change at 12 months on depth. */
 void rt_crest_curve_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 

@@ -25,6 +25,8 @@
  *                  One curve per level of grouping, eight at most, in a panel each. A curve is greyed from the first row on that
  *                  is in state too_few or has fewer than 10 patients.
  * share_by_class   measures: a share with its interval, one row per level (for example year of placement).
+ * curve_panels     measures: the fitted curve (value, lower, upper at `at`), one curve per level of grouping, each in a panel before the others'.
+ *                  cases (optional): x, y, of the panel whose level ends as their group does.
  * share_bounds     measures: a share with its interval, one row per level; its bounds (grouping `...|bound`, levels `...|worst case`
  *                  and `...|best case`). Rows at `at`; where that is NaN, rows without a time.
  * rules            measures: the adjusted difference in smallest differences that matter, the verdict; one line per level (a
@@ -42,7 +44,8 @@ enum rt_chart_kind {
     RT_CHART_SHARE_BY_CLASS,
     RT_CHART_SHARE_BOUNDS,
     RT_CHART_RULES,
-    RT_CHART_RULE_DOSE
+    RT_CHART_RULE_DOSE,
+    RT_CHART_CURVE_PANELS
 };
 
 enum { RT_CHART_MEASURES = 3 };
@@ -67,6 +70,8 @@ struct rt_chart_request {
     const char *reference_label;
     double x_marks[2]; /* rule_dose: thin lines at these x, labelled reference_label; NaN = none */
     double slope;      /* rule_dose: a thin line of this slope through the origin, labelled so; NaN = none */
+    double
+        error_band; /* half-width of a band about 0 on the y axis, in which a single case may be reading error; NaN or 0 = none */
     const char *panel_before; /* class_intervals: a word before each panel's level; NULL = none */
 };
 
