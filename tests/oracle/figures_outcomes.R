@@ -358,7 +358,8 @@ expect_before_loading <- function(c) {
         events <- sum(cause == code & exit <= t)
         column <- match(as.character(code), fit$states)
         k <- sum(fit$time <= t)
-        f <- if (t > max(exit)) NA else if (k == 0 || is.na(column)) 0 else fit$pstate[k, column]
+        open <- t > max(exit) && tail(fit$pstate[, 1], 1) > 1e-12       # nobody is followed that long, and some still wait
+        f <- if (open) NA else if (k == 0 || is.na(column)) 0 else fit$pstate[k, column]
         patients <- length(unique(patient))
         v <- list(value = f, lower = NA, upper = NA)
         if (!is.na(f) && f == 0) v[c("lower", "upper")] <- c(0, 1 - binom.test(patients, patients)$conf.int[1])
@@ -488,10 +489,12 @@ expect_adjusted <- function(c) {
     at_point <- function(measure, grouping, level, at, w, n) {
         if (f$robust) {
             t <- linear_contrast_test(f$ls, f$v, w)
+            if (t[3] < 2.1) return()                                # on less than 2 df no limits are given
             half <- qt(0.975, t[3]) * t[2]
             want(measure, grouping, level, at, "placement", "mean", value = t[1], lower = t[1] - half, upper = t[1] + half, n = n)
         } else {
             t <- lmerTest::contest1D(f$mixed, w, ddf = "Satterthwaite")
+            if (t$df < 2.1) return()
             half <- qt(0.975, t$df) * t$`Std. Error`
             want(measure, grouping, level, at, "placement", "mean", near_value = t$Estimate, near_lower = t$Estimate - half,
                  near_upper = t$Estimate + half, n = n)

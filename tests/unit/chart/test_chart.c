@@ -160,6 +160,14 @@ static void fill_survival(struct fixture *fixture)
                 at_risk = 2;
         }
     }
+    static const char *const tissues[] = {"<2", "2-<3", ">=3"};
+    for (int t = 0; t < 3; t++) {
+        char level[32];
+        snprintf(level, sizeof level, "all|%s", tissues[t]);
+        for (int x = 0; x <= 20; x++)
+            add_row(fixture, "predicted", "window|tissue_class", level, 0.1 * x, -1.0 + 0.3 * t - 0.02 * x,
+                    -1.3 + 0.3 * t - 0.02 * x, -0.8 + 0.3 * t - 0.02 * x, 40);
+    }
     for (int y = 0; y < 6; y++) {
         char level[16];
         snprintf(level, sizeof level, "%d", 2020 + y);
@@ -252,6 +260,15 @@ static size_t fill_requests(const struct fixture *fixture, struct rt_chart_reque
     requests[n].grouping = "year";
     requests[n].y_title = "placed in";
     requests[n].x_title = "status known";
+    requests[++n] = request_of(fixture, RT_CHART_CURVE_PANELS, "panels");
+    requests[n].measures[0] = "predicted";
+    requests[n].grouping = "window|tissue_class";
+    requests[n].level = "all|";
+    requests[n].y_title = "crest change, mm";
+    requests[n].panel_before = "tissue";
+    requests[n].reference_label = "no change";
+    requests[n].error_band = 0.3;
+    requests[n].cases = rt_find_case_series(&fixture->cases, "crest");
     return n + 1;
 }
 
@@ -302,8 +319,8 @@ static void assert_fit_for_a_page(const char *svg)
 static void every_kind_is_drawn_twice(void **state)
 {
     struct fixture *fixture = *state;
-    struct rt_chart_request requests[10];
-    struct rt_chart charts[10] = {{0}};
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
     size_t count = fill_requests(fixture, requests);
     struct rt_error error = {0};
     enum rt_status status = rt_draw_charts(requests, count, charts, &error);
@@ -323,8 +340,8 @@ static void every_kind_is_drawn_twice(void **state)
 static void hostile_text_is_shown_as_it_is(void **state)
 {
     struct fixture *fixture = *state;
-    struct rt_chart_request requests[10];
-    struct rt_chart charts[10] = {{0}};
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
     fill_requests(fixture, requests);
     assert_int_equal(rt_draw_charts(requests, 2, charts, NULL), RT_OK);
     static const char escaped[] = "&lt;script&gt;`$(x)`&quot;&#39;|&amp; @1@";
@@ -340,10 +357,10 @@ static void hostile_text_is_shown_as_it_is(void **state)
 static void the_same_rows_give_the_same_drawing(void **state)
 {
     struct fixture *fixture = *state;
-    struct rt_chart_request requests[10];
+    struct rt_chart_request requests[12];
     size_t count = fill_requests(fixture, requests);
-    struct rt_chart first[10] = {{0}};
-    struct rt_chart second[10] = {{0}};
+    struct rt_chart first[12] = {{0}};
+    struct rt_chart second[12] = {{0}};
     assert_int_equal(rt_draw_charts(requests, count, first, NULL), RT_OK);
     assert_int_equal(rt_draw_charts(requests, count, second, NULL), RT_OK);
     for (size_t i = 0; i < count; i++) {
@@ -358,8 +375,8 @@ static void nothing_to_draw_is_said_in_words(void **state)
 {
     (void)state;
     struct fixture empty = {.seed = 1};
-    struct rt_chart_request requests[10];
-    struct rt_chart charts[10] = {{0}};
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
     size_t count = fill_requests(&empty, requests);
     assert_int_equal(rt_draw_charts(requests, count, charts, NULL), RT_OK);
     for (size_t i = 0; i < count; i++) {
@@ -372,8 +389,8 @@ static void nothing_to_draw_is_said_in_words(void **state)
 static void a_missing_gnuplot_is_an_error_with_a_remedy(void **state)
 {
     struct fixture *fixture = *state;
-    struct rt_chart_request requests[10];
-    struct rt_chart charts[10] = {{0}};
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
     size_t count = fill_requests(fixture, requests);
     char *path = strdup(getenv("PATH"));
     assert_non_null(path);
