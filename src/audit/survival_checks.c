@@ -29,14 +29,92 @@ static int whole_years(const struct rt_observations *set)
     return (int)fmin(MOST_YEARS, fmax(LEAST_YEARS, floor(last / RT_YEAR_DAYS)));
 }
 
+/* Give the rows added by hand their patients' codes. */
+static void close_set(struct rt_observations *set)
+{
+    const bool kept[] = {true};
+    rt_observations_keep_levels(set, kept);
+}
+
+static void clear_set(struct rt_observations *set)
+{
+    set->n = set->clusters = 0;
+    set->late = false;
+}
+
 /* --- one implant of each patient ------------------------------------------------------------------------- */
 
+/* The implants to draw from. Patients and implants are told apart by what they are (day, tooth), not by the order of loading,
+ * so that the same records give the same draws. */
+struct pool {
+    uint64_t *key;   /* of each row: day of placement and tooth */
+    uint64_t *state; /* of each patient's generator */
+    size_t *row;     /* rows of a patient in order of their keys, patients together */
+};
+
 /* The minimal standard generator: Park, Miller 1988, Communications of the ACM 31:1192-1201. */
+static const uint64_t modulus = 2147483647u, multiplier = 16807u;
+
 static size_t draw(uint64_t *state, size_t count)
 {
-    const uint64_t modulus = 2147483647u, multiplier = 16807u;
     *state = *state * multiplier % modulus;
     return (size_t)(*state * count / modulus);
+}
+
+static enum rt_status start_pool(struct pool *pool, const struct rt_cohort *cohort, struct rt_error *error)
+{
+    *pool = (struct pool){.key = rt_new_array(cohort->count + 1, sizeof(uint64_t)),
+                          .state = rt_new_array(cohort->patients + 1, sizeof(uint64_t)),
+                          .row = rt_new_array(cohort->count + 1, sizeof(size_t))};
+    const bool complete = pool->key != NULL && pool->state != NULL && pool->row != NULL;
+    return complete ? RT_OK : rt_fail_memory(error);
+}
+
+static void release_pool(struct pool *pool)
+{
+    free(pool->key);
+    free(pool->state);
+    free(pool->row);
+}
+
+static uint64_t key_of_implant(const struct rt_audit_implant *implant)
+{
+    const int64_t earliest = -1000000; /* days: no placement is before it */
+    return (uint64_t)((implant->placed_on - earliest) * 100 + (implant->tooth > 0 ? implant->tooth : 0));
+}
+
+/* Put a row in its place among those of its patient, which begin at `from`. */
+static void insert_row(struct pool *pool, size_t from, size_t row)
+{
+    size_t at = row;
+    for (; at > from && pool->key[pool->row[at - 1]] > pool->key[row]; at--)
+        pool->row[at] = pool->row[at - 1];
+    pool->row[at] = row;
+}
+
+/* Every analysed implant, with its key, and each patient's generator begun from the seed and the patient's keys. */
+static void fill_pool(struct checks_task *task, enum rt_censoring censoring, struct pool *pool)
+{
+    struct rt_observations *set = task->set;
+    clear_set(set);
+    for (size_t i = 0; i < task->cohort->count; i++) {
+        const struct rt_audit_implant *implant = &task->cohort->implants[i];
+        struct rt_observation one;
+        if (!rt_is_analysed(task->cohort, implant) || !rt_observe(task->cohort, implant, censoring, &one))
+            continue;
+        pool->key[set->n] = key_of_implant(implant);
+        rt_observations_add(set, implant->patient, &one, 0);
+    }
+    close_set(set);
+    for (size_t row = 0, from = 0; row < set->n; row++) {
+        if (row > 0 && set->cluster[row] != set->cluster[row - 1])
+            from = row;
+        insert_row(pool, from, row);
+        uint64_t *state = &pool->state[set->cluster[row]];
+        *state = row == from ? SEED + pool->key[row] : *state + pool->key[row];
+    }
+    for (size_t patient = 0; patient < set->clusters; patient++)
+        pool->state[patient] = 1 + pool->state[patient] % (modulus - 1);
 }
 
 /* Sums over the draws at one year. */
@@ -48,14 +126,15 @@ struct drawn {
 };
 
 /* Keep one row of each patient in `chosen`; rows of a patient follow each other. */
-static size_t choose_one_each(const struct rt_observations *set, uint64_t *state,
-                              struct rt_observations *chosen)
+static void choose_one_each(const struct rt_observations *set, struct pool *pool,
+                            struct rt_observations *chosen)
 {
     chosen->n = 0;
     for (size_t from = 0, to; from < set->n; from = to) {
         for (to = from; to < set->n && set->cluster[to] == set->cluster[from];)
             to++;
-        const size_t row = from + draw(state, to - from), at = chosen->n++;
+        const size_t row = pool->row[from + draw(&pool->state[set->cluster[from]], to - from)];
+        const size_t at = chosen->n++;
         chosen->time[at] = set->time[row];
         chosen->entry[at] = set->entry[row];
         chosen->event[at] = set->event[row];
@@ -63,7 +142,6 @@ static size_t choose_one_each(const struct rt_observations *set, uint64_t *state
     }
     chosen->clusters = chosen->n;
     chosen->late = set->late;
-    return chosen->n;
 }
 
 /* At risk at the last failure over at risk at a day, not below 1 (as rt_survival_late_at). */
@@ -138,12 +216,13 @@ static void write_drawn(struct checks_task *task, const struct rt_row_key *key, 
 static void write_one_each(struct checks_task *task, enum rt_censoring censoring)
 {
     struct rt_observations chosen = {.n = 0};
-    rt_observe_implants(task->set, task->cohort, censoring, RT_BY_NOTHING, 0);
+    struct pool pool = {.key = NULL};
+    if (rt_rows_check(task->rows, start_pool(&pool, task->cohort, task->rows->error)))
+        fill_pool(task, censoring, &pool);
     const int years = whole_years(task->set);
     struct drawn *drawn = rt_new_array((size_t)years, sizeof *drawn);
     double *each = rt_new_array((size_t)years * DRAWS, sizeof *each);
     const struct rt_row_key key = rt_key_text("censoring", rt_censoring_name(censoring), "", "");
-    uint64_t state = SEED;
     if (drawn == NULL || each == NULL)
         rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
     if (task->set->clusters >= RT_LEAST_PATIENTS && task->rows->status == RT_OK &&
@@ -151,13 +230,14 @@ static void write_one_each(struct checks_task *task, enum rt_censoring censoring
         for (int year = 0; year < years; year++)
             drawn[year].each = each + (size_t)year * DRAWS;
         for (size_t i = 0; i < DRAWS && task->rows->status == RT_OK; i++) {
-            choose_one_each(task->set, &state, &chosen);
+            choose_one_each(task->set, &pool, &chosen);
             add_draw(task, &chosen, i, drawn, years);
         }
         for (int year = 1; year <= years; year++)
             write_drawn(task, &key, &drawn[year - 1], year);
     }
     rt_observations_release(&chosen);
+    release_pool(&pool);
     free(drawn);
     free(each);
 }
@@ -206,19 +286,6 @@ static void write_years(struct checks_task *task, const char *measure, const str
         rt_put_row(task->rows, &row);
     }
     rt_survival_curve_release(&curve);
-}
-
-/* Give the rows added by hand their patients' codes. */
-static void close_set(struct rt_observations *set)
-{
-    const bool kept[] = {true};
-    rt_observations_keep_levels(set, kept);
-}
-
-static void clear_set(struct rt_observations *set)
-{
-    set->n = set->clusters = 0;
-    set->late = false;
 }
 
 /* --- failures after 180 days ----------------------------------------------------------------------------- */

@@ -7,13 +7,14 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { CURVE, AT_RISK, FEWEST_PATIENTS = 10, MOST_PANELS = 8 };
+enum { CURVE, AT_RISK, FEWEST_PATIENTS = 10, MOST_PANELS = 12 };
 
 struct curves {
     const struct rt_chart_request *request;
     struct rows curve, at_risk;
     struct names levels;
     double last_time, lowest;
+    size_t left_out; /* curves beyond the most panels */
 };
 
 static bool is_thin(const struct rt_figure *row)
@@ -201,9 +202,9 @@ static void draw_all(struct canvas *canvas, const struct curves *curves)
 {
     const struct rt_chart_request *request = curves->request;
     size_t count = curves->levels.count;
-    size_t across = count > 1 && !canvas->narrow ? 2 : 1;
+    size_t across = canvas->narrow || count == 1 ? 1 : count > 4 ? 3 : 2;
     size_t down = (count + across - 1) / across;
-    const double gutter = 48.0, between = 62.0, first_top = count > 1 ? 46.0 : 32.0;
+    const double gutter = 48.0, between = across == 3 ? 48.0 : 62.0, first_top = count > 1 ? 46.0 : 32.0;
     double height = count == 1 ? (canvas->narrow ? 230.0 : 300.0) : (canvas->narrow ? 140.0 : 160.0);
     double step = height + (count > 1 ? 96.0 : 72.0);
     double width =
@@ -224,6 +225,11 @@ static void draw_all(struct canvas *canvas, const struct curves *curves)
     canvas_text(canvas, canvas->drawing->width_px - 14.0, last_bottom + 70.0, ANCHOR_END, request->x_title);
     if (panel.y.low > 0.0)
         canvas_soft_text(canvas, 2.0, last_bottom + 70.0, ANCHOR_START, "axis not from 0%");
+    if (curves->left_out > 0) {
+        char text[64];
+        snprintf(text, sizeof text, "%zu more in the table", curves->left_out);
+        canvas_soft_text(canvas, canvas->drawing->width_px - 14.0, 11.0, ANCHOR_END, text);
+    }
 }
 
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request)
@@ -236,8 +242,10 @@ const char *build_survival(struct canvas *canvas, const struct rt_chart_request 
         read_extent(canvas, &curves);
         if (curves.levels.count == 0)
             reason = "no curve can be drawn yet";
-        else if (curves.levels.count > MOST_PANELS)
+        else if (curves.levels.count > MOST_PANELS) {
+            curves.left_out = curves.levels.count - MOST_PANELS;
             curves.levels.count = MOST_PANELS;
+        }
     }
     if (selected && reason == NULL)
         draw_all(canvas, &curves);

@@ -234,7 +234,7 @@ curve_years <- function(measure, e, patient, grouping, name, failing = FALSE) {
     }
 }
 
-# One implant of each patient, 200 times: the minimal standard generator in exact arithmetic of doubles.
+# One implant of each patient, 200 times: the minimal standard generator of each patient, in exact arithmetic of doubles.
 expect_one_each <- function(c) {
     d <- c$d
     for (how in c("last sighting", "recall")) {
@@ -243,16 +243,15 @@ expect_one_each <- function(c) {
         e <- e[here, ]; patient <- d$patient_id[here]
         if (length(unique(patient)) < least_patients) next
         start <- ifelse(e$entry == 0, -1, e$entry)
-        first <- match(unique(patient), patient)
+        key <- (d$placed_on[here] + 1e6) * 100 + ifelse(is.na(d$tooth[here]), 0, d$tooth[here])
+        ordered <- order(match(patient, unique(patient)), key, seq_along(key))          # a patient's implants by day and tooth
         size <- as.numeric(table(factor(patient, unique(patient))))
+        before <- cumsum(size) - size
+        state <- 1 + (20231 + as.numeric(tapply(key, factor(patient, unique(patient)), sum))) %% 2147483646
         years <- seq_len(min(40, max(1, floor(max(e$exit) / 365.25))))
-        state <- 20231
         sums <- replicate(200, {
-            pick <- integer(length(size))
-            for (k in seq_along(size)) {
-                state <<- (state * 16807) %% 2147483647
-                pick[k] <- first[k] + floor(state * size[k] / 2147483647)
-            }
+            state <<- (state * 16807) %% 2147483647
+            pick <- ordered[before + floor(state * size / 2147483647) + 1]
             x <- e[pick, ]; from <- start[pick]
             fit <- survfit(Surv(from, x$exit, x$cause == 1) ~ 1)
             sapply(years, function(year) {

@@ -53,16 +53,24 @@ static void audit_cohort(struct rt_store *store, const struct rt_cohort *cohort,
         rt_torque_slope_figures(cohort, rows);
     if (parts[PART_CREST])
         rt_crest_figures(cohort, rows);
+    if (parts[PART_CREST])
+        rt_crest_error_figures(store, cohort, rows);
+    if (parts[PART_CREST])
+        rt_success_figures(store, cohort, rows);
     if (parts[PART_MODEL])
         rt_crest_model_figures(store, cohort, rows);
     if (parts[PART_MODEL])
         rt_crest_curve_figures(cohort, rows);
+    if (parts[PART_MODEL])
+        rt_crest_adjusted_figures(cohort, rows);
     if (parts[PART_SURVIVAL])
         rt_survival_figures(cohort, rows);
     if (parts[PART_SURVIVAL])
         rt_survival_table_figures(cohort, rows);
     if (parts[PART_SURVIVAL])
         rt_failure_figures(cohort, rows);
+    if (parts[PART_SURVIVAL])
+        rt_survival_check_figures(cohort, rows);
     if (parts[PART_HAZARD])
         rt_hazard_figures(cohort, rows);
 }

@@ -178,6 +178,29 @@ static void take_film(struct rt_cohort *cohort, struct rt_audit_implant *implant
                                                            .distal_mm = scale * row->distal_mm};
 }
 
+/* What was found at a visit, as the sheet of follow-ups gives it (table.c). cohort->findings has room for every
+ * follow-up. */
+static void take_finding(struct rt_cohort *cohort, struct rt_audit_implant *implant,
+                         const struct rt_sample_followup *row)
+{
+    const bool film = row->film > 0;
+    const bool examined = strcmp(row->visit, "placement") != 0;
+    bool gone = (implant->removed_on != RT_NO_DATE && row->seen_on > implant->removed_on) ||
+                (implant->elective_on != RT_NO_DATE && row->seen_on > implant->elective_on);
+    if (gone || (!examined && isnan(row->probing_mm)))
+        return;
+    if (implant->finding_count++ == 0)
+        implant->first_finding = cohort->finding_count;
+    cohort->findings[cohort->finding_count++] =
+        (struct rt_finding){.seen_on = row->seen_on,
+                            .mobile = examined ? yes_no(row->mobile) : RT_ANSWER_MISSING,
+                            .radiolucency = film && examined ? yes_no(row->radiolucency) : RT_ANSWER_MISSING,
+                            .pain = examined ? yes_no(row->pain) : RT_ANSWER_MISSING,
+                            .suppuration = examined ? yes_no(row->suppuration) : RT_ANSWER_MISSING,
+                            .bleeding = examined ? yes_no(row->bleeding) : RT_ANSWER_MISSING,
+                            .probing_mm = row->probing_mm};
+}
+
 static enum rt_status take_follow_ups(const struct rt_sample_practice *practice, bool sightings,
                                       struct rt_cohort *cohort, struct rt_error *error)
 {
@@ -185,11 +208,12 @@ static enum rt_status take_follow_ups(const struct rt_sample_practice *practice,
     const int primary = primary_reader(practice);
     struct seen *order = rt_new_array(count + 1, sizeof *order);
     cohort->films = rt_new_array(count + 1, sizeof *cohort->films);
-    if (order == NULL || cohort->films == NULL) {
+    cohort->findings = rt_new_array(count + 1, sizeof *cohort->findings);
+    if (order == NULL || cohort->films == NULL || cohort->findings == NULL) {
         free(order);
         return rt_fail_memory(error);
     }
-    cohort->film_capacity = count + 1;
+    cohort->film_capacity = cohort->finding_capacity = count + 1;
     for (size_t i = 0; i < count; i++) {
         const struct rt_sample_followup *row = &practice->followups[i];
         order[i] = (struct seen){row, reader_of(row) != primary};
@@ -200,6 +224,7 @@ static enum rt_status take_follow_ups(const struct rt_sample_practice *practice,
         if (sightings)
             take_sighting(implant, order[i].row->seen_on);
         take_film(cohort, implant, order[i].row);
+        take_finding(cohort, implant, order[i].row);
     }
     free(order);
     return RT_OK;

@@ -61,6 +61,11 @@ static const struct simulated_measure measures[] = {
     {"crest", "crest_dose_response", "window", "all", 1.0, "placement", "mean", "implant", false, false},
     {"crest", "crest_dose_response", "window", "all", 1.5, "placement", "mean", "implant", false, false},
     {"crest", "crest_dose_response", "window", "all", 2.0, "placement", "mean", "implant", false, false},
+    {"crest", "crest_predicted", "window|tissue_class", "all|2 to <3 mm", 1.5, "placement", "mean", "implant", false, false},
+    {"crest", "crest_yearly", "window", "all", 0, "placement", "mean", "implant", false, false},
+    {"success", "success_share", "window|criteria", "all|Pisa consensus 2007", 0, "", "", "implant", true, false},
+    {"success", "success_share", "window|criteria", "all|World Workshop 2017", 0, "", "", "implant", true, false},
+    {"success", "success_share", "window|criteria", "all|World Workshop 2017", 0, "", "", "patient", false, false},
     SURVIVAL("survival", "last sighting", 1, "implant"),
     SURVIVAL("survival", "last sighting", 3, "implant"),
     SURVIVAL("survival", "last sighting", 5, "implant"),
@@ -71,6 +76,9 @@ static const struct simulated_measure measures[] = {
     SURVIVAL("survival", "last sighting", 1, "patient"),
     SURVIVAL("survival", "last sighting", 5, "patient"),
     {"survival", "hazard_ratio", "censoring|smoking", "last sighting|current", 0, "", "", "implant", false, true},
+    SURVIVAL("survival_one_implant", "last sighting", 1, "implant"),
+    SURVIVAL("survival_one_implant", "last sighting", 5, "implant"),
+    SURVIVAL("late_failure", "last sighting", 5, "implant"),
     SURVIVAL("life_table_cumulative", "last sighting", 2, "implant"),
     {"survival", "incidence", "censoring|cause", "last sighting|failure", 1, "", "", "implant", false, true},
     {"survival", "incidence", "censoring|cause", "last sighting|failure", 5, "", "", "implant", false, true},
@@ -114,10 +122,12 @@ enum part part_of_measure(const struct simulated_measure *measure)
         return PART_SLOPE;
     if (starts_with(name, "hazard"))
         return PART_HAZARD;
+    if (strcmp(measure->section, "success") == 0) /* judged from the films too */
+        return PART_CREST;
     if (starts_with(name, "read_share")) /* of the flow of films, counted where the crest is */
         return PART_CREST;
     if (starts_with(name, "crest_model") || starts_with(name, "level_model") ||
-        starts_with(name, "crest_dose"))
+        starts_with(name, "crest_dose") || starts_with(name, "crest_predicted"))
         return PART_MODEL;
     for (int part = 0; part < PARTS; part++)
         if (strcmp(measure->section, name_of_part((enum part)part)) == 0)
