@@ -7,9 +7,11 @@ SIMULATE         := $(B)/simulate
 .PHONY: simulate simulate-quick simulate-truth
 simulate: $(SIMULATE)
 	$(SIMULATE) --out reports/coverage.csv
+	$(SIMULATE) rules --out $(B)/rules.csv
 
 simulate-quick: $(SIMULATE)
 	$(SIMULATE) --practices 200 --long-run 10 --published reports/coverage.csv --out $(B)/coverage-quick.csv
+	$(SIMULATE) rules --practices 40
 
 simulate-truth: $(SIMULATE)
 	$(SIMULATE) truths

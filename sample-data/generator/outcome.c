@@ -61,6 +61,13 @@ void rt_sample_draw_outcome(struct rt_sample_random *random, const struct rt_sam
     draw_healing(random, settings, implant);
     int last_seen = rt_sample_last_day(settings, patient);
     int failed = failure_day(random, settings, patient, implant);
+    bool early_loaded = implant->loaded_on != RT_NO_DATE && implant->loaded_on < implant->placed_on + 84;
+    /* nothing is drawn where it cannot happen, so that the sample stays as it is */
+    if (early_loaded && settings->truths.early_loading_failure > 0 &&
+        rt_sample_chance(random, settings->truths.early_loading_failure)) {
+        int after = implant->loaded_on + rt_sample_integer(random, 30, 330);
+        failed = failed == RT_NO_DATE || after < failed ? after : failed;
+    }
     bool hidden = rt_sample_chance(random, settings->truths.failure_never_reported);
     double elective_years = rt_sample_waiting_time(random, 0.0015);
     int elective =

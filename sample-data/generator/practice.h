@@ -57,6 +57,11 @@ struct rt_sample_truths {
      */
     double lost_per_year, lost_after_failure_factor, moved_per_year, death_per_year_at_60;
     double failure_never_reported; /* share of failures after which the patient goes elsewhere unseen */
+
+    /* house rules that hold; 0 in the sample: added to the crest change where the thinner wall is under 1.5 mm, and for
+     * each mm that tissue plus depth falls short of 4 mm (above 0: less loss with more); chance to fail within a year of
+     * loading when loaded within 84 days */
+    double thin_wall_change_mm, change_below_sum, early_loading_failure;
 };
 
 /* Settings of one run. */

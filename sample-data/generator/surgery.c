@@ -170,6 +170,11 @@ struct rt_sample_implant rt_sample_draw_surgery(struct rt_sample_random *random,
                            truths->change_per_tissue * tissue + truths->change_per_product * depth * tissue +
                            smoking + patient->change_effect_mm +
                            rt_sample_normal(random, 0, truths->change_implant_sd_mm);
+    double short_of_sum = 4 - implant.tissue_mm - implant.true_depth_mm;
+    double wall =
+        implant.wall_buccal_mm < implant.wall_lingual_mm ? implant.wall_buccal_mm : implant.wall_lingual_mm;
+    implant.change_12_mm -= truths->change_below_sum * (short_of_sum > 0 ? short_of_sum : 0);
+    implant.change_12_mm += wall < 1.5 - 1e-9 ? truths->thin_wall_change_mm : 0;
     implant.yearly_change_mm =
         rt_sample_normal(random, truths->yearly_change_mm, truths->yearly_change_sd_mm);
     implant.side_difference_mm = rt_sample_normal(random, 0, 0.15);

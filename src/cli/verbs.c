@@ -8,6 +8,7 @@
 #include "ridgetally/cli/quarter.h"
 #include "ridgetally/cli/reckon.h"
 #include "ridgetally/cli/records.h"
+#include "ridgetally/cli/rule.h"
 
 static const struct rt_verb verbs[] = {
     {"new", "make an empty store, and sheets to type into", rt_new_help, rt_new_verb},
@@ -23,6 +24,7 @@ static const struct rt_verb verbs[] = {
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"yardstick", "list and set the targets of the practice", rt_yardstick_help, rt_yardstick_verb},
     {"note", "record a decision on an audit, and what came of it", rt_note_help, rt_note_verb},
+    {"rule", "list the house rules put on trial, and edit them", rt_rule_help, rt_rule_verb},
     {"reckon", "any statistic of the engine on any CSV", NULL, rt_reckon_verb},
     {"setting", "show and change the settings of the practice", rt_setting_help, rt_setting_verb},
     {"verify", "tell a damaged store from a good one", rt_verify_help, rt_verify_verb},

@@ -11,6 +11,11 @@ static enum rt_answer yes_no(bool yes)
     return yes ? RT_ANSWER_YES : RT_ANSWER_NO;
 }
 
+static int diabetes_code(const char *diabetes)
+{
+    return strcmp(diabetes, "none") == 0 ? 0 : strcmp(diabetes, "controlled") == 0 ? 1 : 2;
+}
+
 static struct rt_audit_implant facts_of(const struct rt_sample_practice *practice,
                                         const struct rt_sample_implant *placed,
                                         const struct rt_class_cuts *cuts)
@@ -34,6 +39,14 @@ static struct rt_audit_implant facts_of(const struct rt_sample_practice *practic
         .stall_torque_ncm = placed->stall_torque_ncm,
         .final_torque_ncm = placed->final_torque_ncm,
         .final_torque_capped = placed->torque_capped,
+        .wall_buccal_mm = placed->wall_buccal_mm,
+        .wall_lingual_mm = placed->wall_lingual_mm,
+        .changed = yes_no(placed->changed),
+        .dense_drilling = yes_no(placed->dense_drilling),
+        .next_size_possible = yes_no(placed->next_size_possible),
+        .two_stage = yes_no(placed->two_stage),
+        .periodontitis = yes_no(practice->patients[placed->patient].periodontitis),
+        .diabetes = diabetes_code(practice->patients[placed->patient].diabetes),
         .loaded_on = placed->loaded_on,
         .loaded = yes_no(placed->loaded_on != RT_NO_DATE),
         .graft = yes_no(placed->graft),

@@ -1,5 +1,5 @@
 /*
- * simulate [truths] [--practices N] [--processes K] [--long-run N] [--part NAME]... [--published FILE] [--out FILE]
+ * simulate [truths | rules] [--practices N] [--processes K] [--long-run N] [--part NAME]... [--published FILE] [--out FILE]
  *
  * How often the audit's intervals hold the truth. Practices of 30, 100 and 400 implants are invented (patients with
  * unequal numbers of implants, heaped readings, missed visits, loss that failures make likelier) and audited with the
@@ -8,9 +8,12 @@
  * of its own. Survival is also held against what truly happened, whoever stayed away.
  * With --published, the run must also be one that the table of an earlier, longer run leaves likely.
  *
+ * rules: how often the verdicts on house rules are right, and their intervals hold the truth, where some of the rules hold by
+ * construction and some do not (30, 400 and 4,000 implants).
  * truths: the same on the whole way from file to figure, against the truths the practices were made with.
  */
 #include "coverage.h"
+#include "rules.h"
 #include "truths.h"
 
 #include "ridgetally/base/number.h"
@@ -78,12 +81,29 @@ static enum rt_status run_coverage(int argc, char **argv, struct rt_error *error
     return status;
 }
 
+static enum rt_status run_rules(int argc, char **argv, struct rt_error *error)
+{
+    struct coverage_settings given = {.practices = 400, .processes = 2};
+    struct new_store new_store = {.store = NULL};
+    enum rt_status status = read_arguments(argc, argv, 2, &given, error);
+    const struct rule_settings settings = {given.practices, given.processes, given.out};
+    if (status == RT_OK)
+        status = open_new_store(&new_store, error);
+    if (status == RT_OK)
+        status = simulate_rules(&settings, &new_store, error);
+    close_new_store(&new_store);
+    return status;
+}
+
 int main(int argc, char **argv)
 {
     struct rt_error error = {0};
     gsl_set_error_handler_off();
     bool truths = argc > 1 && strcmp(argv[1], "truths") == 0;
-    enum rt_status status = truths ? run_truths(argc, argv, &error) : run_coverage(argc, argv, &error);
+    bool rules = argc > 1 && strcmp(argv[1], "rules") == 0;
+    enum rt_status status = truths  ? run_truths(argc, argv, &error)
+                            : rules ? run_rules(argc, argv, &error)
+                                    : run_coverage(argc, argv, &error);
     if (status != RT_OK)
         rt_error_print(&error, stderr);
     return rt_exit_code(status);

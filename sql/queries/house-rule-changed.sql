@@ -1,0 +1,3 @@
+-- Keep what was edited in a house rule.
+INSERT INTO house_rule_change (rule, name, old, new, set_at, set_by, origin)
+VALUES (:rule, :name, :old, :new, :set_at, :set_by, :origin)
