@@ -162,7 +162,7 @@ model_of <- function(s, rule, own) {
     names <- names[vapply(names, function(v) 2 * sum(!is.na(s[[v]])) >= nrow(s), TRUE)]
     complete <- if (length(names)) complete.cases(s[, names, drop = FALSE]) else rep(TRUE, nrow(s))
     x <- s[complete, ]
-    X <- cbind(1, own[complete, , drop = FALSE])
+    X <- cbind(rep(1, sum(complete)), own[complete, , drop = FALSE])
     for (v in names) X <- cbind(X, if (is.factor(x[[v]])) { f <- droplevels(x[[v]]); if (nlevels(f) > 1) model.matrix(~ f)[, -1, drop = FALSE] } else x[[v]])
     list(s = x, X = unname(X))
 }
