@@ -54,6 +54,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     rt_operator_figures(store, cohort, &rows);
     rt_reader_figures(store, cohort, &rows);
     rt_yardstick_figures(store, cohort, filtered, data_hash, &rows);
+    rt_precision_figures(store, cohort, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)

@@ -14,6 +14,7 @@ static const struct rt_measure measures[] = {
 #include "catalogue/measures_operators.inc"
 #include "catalogue/measures_readers.inc"
 #include "catalogue/measures_yardsticks.inc"
+#include "catalogue/measures_precision.inc"
 };
 
 static const struct rt_method methods[] = {
@@ -24,6 +25,7 @@ static const struct rt_method methods[] = {
 #include "catalogue/methods_operators.inc"
 #include "catalogue/methods_readers.inc"
 #include "catalogue/methods_yardsticks.inc"
+#include "catalogue/methods_precision.inc"
 };
 
 static const struct rt_grouping groupings[] = {

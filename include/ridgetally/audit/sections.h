@@ -70,4 +70,7 @@ void rt_operator_figures(struct rt_store *store, const struct rt_cohort *cohort,
 void rt_yardstick_figures(struct rt_store *store, const struct rt_cohort *cohort, bool filtered,
                           const char *data_hash, struct rt_rows *rows);
 
+/* How many more cases until each yardstick and house rule is answered: after all other sections. */
+void rt_precision_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+
 #endif

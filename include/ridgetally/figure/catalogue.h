@@ -46,6 +46,7 @@
  *   change          the earlier period: `last period`, `a year ago`; of as_printed and restated also `this period`
  *   figure          the name of a compared figure (audit/compared.h)
  *   note            the number of a note
+ *   question        the name of a yardstick or a house rule
  * Missing values of a grouping are in no level; a row with level `not recorded` gives their number where any
  * are.
  *
