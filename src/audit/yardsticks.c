@@ -99,6 +99,25 @@ static void put_judgement(struct rt_rows *rows, struct rt_figure row, const stru
     rt_put_row(rows, &row);
 }
 
+/* How many yardsticks stand how: the reader's first question. */
+static void write_standings(struct rt_rows *rows)
+{
+    static const char *const levels[] = {"not met", "cannot tell", "met", no_target};
+    for (int i = 0; i < 4; i++) {
+        struct rt_row_key key = rt_key_text("status", levels[i], "", "");
+        struct rt_figure row = rt_row_of(rows, "yardsticks", "yardsticks_standing", &key);
+        row.unit_of_analysis = "";
+        row.value = 0.0;
+        for (size_t j = 0; j < rows->list->count; j++) {
+            const struct rt_figure *state = &rows->list->rows[j];
+            if (strcmp(state->measure, "yardstick_state") != 0)
+                continue;
+            row.value += i == 3 ? isnan(state->value) : state->value == (double)(i + RT_NOT_MET);
+        }
+        rt_put_row(rows, &row);
+    }
+}
+
 void write_yardsticks(const struct rt_meeting *meeting, struct rt_rows *rows)
 {
     for (size_t i = 0; i < meeting->yardstick_count && rows->status == RT_OK; i++) {
@@ -115,6 +134,7 @@ void write_yardsticks(const struct rt_meeting *meeting, struct rt_rows *rows)
         put_judgement(rows, yardstick_row(rows, "yardstick_state", &key, yardstick), yardstick, read,
                       found_other == NULL ? NULL : &other);
     }
+    write_standings(rows);
 }
 
 /* The row NAME_then of the figure a yardstick reads. */

@@ -121,5 +121,6 @@ const char *build_share_by_class(struct canvas *canvas, const struct rt_chart_re
 const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_rules(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_rule_dose(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_yardsticks(struct canvas *canvas, const struct rt_chart_request *request);
 
 #endif

@@ -36,6 +36,8 @@ static const char *build(struct canvas *canvas, const struct rt_chart_request *r
         return build_rules(canvas, request);
     case RT_CHART_RULE_DOSE:
         return build_rule_dose(canvas, request);
+    case RT_CHART_YARDSTICKS:
+        return build_yardsticks(canvas, request);
     }
     return "this kind of chart is not known";
 }

@@ -3,6 +3,7 @@
 #include "ridgetally/audit/audit.h"
 #include "ridgetally/audit/due.h"
 #include "ridgetally/audit/judged.h"
+#include "ridgetally/audit/meeting.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/interrupt.h"
@@ -25,6 +26,7 @@ struct work {
     struct rt_case_series_list cases;
     struct rt_case_list lists;
     struct rt_audit_info info;
+    struct rt_meeting meeting;
     struct rt_document document;
     struct rt_chart_request *requests;
     struct rt_chart *charts;
@@ -40,6 +42,7 @@ static void release(struct work *work)
     free(work->requests);
     rt_release_document(&work->document);
     rt_release_figures(&work->figures);
+    rt_release_meeting(&work->meeting);
     rt_release_case_series(&work->cases);
     rt_release_cases(&work->lists);
     rt_text_release(&work->filters);
@@ -70,7 +73,8 @@ static enum rt_status compose(struct work *work, bool with_cases, struct rt_erro
                               struct rt_error *error)
 {
     const struct rt_audit_subject subject = {&work->info, work->filters.bytes, &work->figures, &work->cases,
-                                             with_cases ? &work->lists : NULL};
+                                             with_cases ? &work->lists : NULL,
+                                             &work->meeting};
     enum rt_status status = rt_plan_audit(&subject, &work->document, error);
     if (status == RT_OK)
         status = draw(work, drawing, error);
@@ -167,6 +171,8 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
         rt_audit_run(store, period, filters, &work.figures, &work.cases, &work.info, error);
     if (status == RT_OK && with_cases)
         status = rt_audit_cases(store, period, filters, &work.lists, error);
+    if (status == RT_OK)
+        status = rt_load_meeting(store, period, &work.meeting, error);
     rt_filter_words(filters, &work.filters);
     if (status == RT_OK)
         status = compose(&work, with_cases, &drawing, error);

@@ -50,6 +50,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     const struct plan plan = {document, subject, subject->figures};
     describe_page(subject, document, "page.audit.title", "page.fingerprint");
     plan_front(&plan);
+    plan_yardsticks(&plan);
     plan_depth(&plan);
     plan_stability(&plan);
     plan_crest(&plan);
@@ -59,6 +60,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_rules(&plan);
     plan_readers(&plan);
     plan_flow(&plan);
+    plan_precision(&plan);
     plan_cases(&plan);
     plan_methods(&plan);
     plan_coverage(&plan);

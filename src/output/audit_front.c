@@ -1,163 +1,259 @@
-/* Chapter "In short": the denominators and what stands out. */
+/* The first page: at most five sentences and three decisions. A reader who stops there knows the answer. */
 #include "plan.h"
 
-#include "ridgetally/figure/wording.h"
-
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-static void add_denominators(const struct plan *plan, struct rt_chapter *chapter)
-{
-    static const struct {
-        const char *measure, *window, *key;
-    } rows[] = {{"recorded", "period", "front.period"},
-                {"recorded", "", "front.recorded"},
-                {"followed", "", "front.followed"}};
-    struct rt_document *document = plan->document;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        const struct rt_figure *row =
-            rows[i].window[0] != '\0'
-                ? find_row(plan, key_of("flow", rows[i].measure, "window", rows[i].window))
-                : flow_row(plan, rows[i].measure);
-        if (row == NULL)
-            continue;
-        bool none = row->n_implants == 0;
-        const char *key = none ? rt_document_text(document, "%s.none", rows[i].key) : rows[i].key;
-        rt_bind_figure(document, rt_add_lead(document, chapter, key), "row", row);
-    }
-}
+enum { MOST_DECISIONS = 3 };
 
-/* True when the row's twin of the 12 months stands out as well. */
-static bool stands_in_year(const struct plan *plan, const struct rt_figure *row)
-{
-    struct key key = key_of(row->section, row->measure, row->grouping, "");
-    key.level = rt_document_text(plan->document, "12 months%s", row->level + strlen("all"));
-    key.baseline = row->baseline;
-    key.site = row->site;
-    key.at = row->at;
-    const struct rt_figure *twin = find_row(plan, key);
-    return twin != NULL && twin->state == RT_FIGURE_OK && twin->p_adjusted < 0.05;
-}
+/* --- at a glance ------------------------------------------------------------------------------------------ */
 
-/* The same question asked again in another form, window or class: only its first form stands out. */
-static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
-{
-    static const char *const again[] = {
-        "torque_density_tau_b", "torque_density_trend", "torque_diameter_tau_b",
-        "torque_length_tau_b",  "torque_per_mm_origin", "torque_per_mm_censored",
-        "crest_model_cr2",      "level_model",          "density_kappa_quadratic"};
-    static const char *const whole_only[] = {"depth_bias", "crest_change"};
-    for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
-        if (strcmp(row->measure, again[i]) == 0)
-            return true;
-    for (size_t i = 0; i < sizeof whole_only / sizeof whole_only[0]; i++)
-        if (strcmp(row->measure, whole_only[i]) == 0 && strchr(row->grouping, '|') != NULL)
-            return true;
-    const char *cohort = level_part(plan, row->level, 0);
-    if (strcmp(cohort, "all") == 0 && stands_in_year(plan, row))
-        return true;
-    bool other = strcmp(cohort, "period") == 0 || strcmp(cohort, "recall") == 0 ||
-                 strcmp(cohort, "worst case") == 0 || strcmp(cohort, "best case") == 0;
-    return other || strcmp(last_level_part(plan, row->level), "intercept") == 0 ||
-           strcmp(row->site, "worse") == 0 || strcmp(row->baseline, "loading") == 0 ||
-           strcmp(row->unit_of_analysis, "patient") == 0;
-}
-
-/* A wording of the measure's own where there is one, else measure, group, size with interval and adjusted p.
- */
-static const char *point_key(const struct plan *plan, const struct rt_figure *row)
-{
-    bool test_only = isnan(row->lower) && isnan(row->upper);
-    const char *direction = test_only ? "test" : row->value > 0.0 ? "more" : "less";
-    const char *own = rt_document_text(plan->document, "standout.%s.%s", row->measure, direction);
-    if (rt_has_wording(own))
-        return own;
-    return test_only ? "front.point.test" : "front.point";
-}
-
-static void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *row)
+static void add_cases(const struct plan *plan, struct rt_chapter *chapter)
 {
     struct rt_document *document = plan->document;
-    struct rt_sentence *point = rt_add_point(document, chapter, point_key(plan, row));
-    const char *unit = strcmp(row->unit, "share") == 0 ? "" : row->unit;
-    const char *about = strchr(row->grouping, '|') != NULL ? row_words(plan, row) : time_words(plan, row);
-    rt_bind_figure(document, point, "row", row);
-    rt_bind_words(document, point, "unit", unit[0] == '\0' ? "" : rt_document_text(document, " %s", unit));
-    rt_bind_words(document, point, "measure", measure_label(row));
-    rt_bind_words(document, point, "level", last_words(plan, row));
-    rt_bind_words(document, point, "remark", reference_words(plan, row));
-    rt_bind_words(document, point, "about",
-                  about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
+    const struct rt_figure *period = find_row(plan, key_of("flow", "recorded", "window", "period"));
+    const struct rt_figure *recorded = flow_row(plan, "recorded"), *followed = flow_row(plan, "followed");
+    if (period == NULL || recorded == NULL || followed == NULL)
+        return;
+    const char *key = recorded->n_implants == 0 ? "glance.cases.nothing"
+                      : period->n_implants == 0 ? "glance.cases.none"
+                                                : "glance.cases";
+    struct rt_sentence *sentence = rt_add_summary(document, chapter, key);
+    rt_bind_figure(document, sentence, "period", period);
+    rt_bind_figure(document, sentence, "recorded", recorded);
+    rt_bind_figure(document, sentence, "followed", followed);
 }
 
-static size_t add_points(const struct plan *plan, struct rt_chapter *chapter)
+static const struct rt_figure *standing(const struct plan *plan, const char *state)
 {
-    size_t count = 0;
-    for (size_t i = 0; i < plan->figures->count; i++) {
-        const struct rt_figure *row = &plan->figures->rows[i];
-        if (row->state != RT_FIGURE_OK || !(row->p_adjusted < 0.05) || repeats_another(plan, row))
-            continue;
-        add_standing_out(plan, chapter, row);
-        count++;
-    }
-    return count;
+    return find_row(plan, key_of("yardsticks", "yardsticks_standing", "status", state));
 }
 
-static struct rt_sentence *join(struct rt_sentence *sentence)
-{
-    if (sentence != NULL)
-        sentence->joined = true;
-    return sentence;
-}
-
-/* The main answers of the chapters, each in its own words. */
-static void add_summary(const struct plan *plan, struct rt_chapter *chapter)
+static void add_yardsticks(const struct plan *plan, struct rt_chapter *chapter)
 {
     struct rt_document *document = plan->document;
-    const struct rt_figure *bias = main_bias(plan), *change = main_crest_change(plan);
+    const struct rt_figure *met = standing(plan, "met"), *missed = standing(plan, "not met");
+    const struct rt_figure *open = standing(plan, "cannot tell"), *none = standing(plan, "no target set");
+    if (met == NULL || missed == NULL || open == NULL || none == NULL)
+        return;
+    bool any = met->value + missed->value + open->value > 0.0;
+    struct rt_sentence *sentence =
+        rt_add_summary(document, chapter, any ? "glance.yardsticks" : "glance.yardsticks.none");
+    rt_bind_figure(document, sentence, "met", met);
+    rt_bind_figure(document, sentence, "missed", missed);
+    rt_bind_figure(document, sentence, "open", open);
+    rt_bind_figure(document, sentence, "none", none);
+}
+
+static const char *early_words(const struct rt_figure *early)
+{
+    if (early == NULL || is_void(early))
+        return "nobody";
+    if (early->state != RT_FIGURE_OK)
+        return "few";
+    return early->value > 0.0 ? "some" : "none";
+}
+
+/* Early failure and survival in one sentence. */
+static void add_failure(const struct plan *plan, struct rt_chapter *chapter)
+{
+    struct rt_document *document = plan->document;
     const struct rt_figure *survival = main_survival(plan), *early = main_early_failure(plan);
-    struct bounds bounds;
+    const char *first = early_words(early);
+    const char *second = survival == NULL ? "unknown" : survival->value >= 1.0 ? "all" : "at";
+    struct rt_sentence *sentence =
+        rt_add_summary(document, chapter, rt_document_text(document, "glance.failure.%s.%s", first, second));
+    if (early != NULL)
+        bind_row(plan, sentence, "early", early);
+    if (survival != NULL) {
+        rt_bind_figure(document, sentence, "survival", survival);
+        rt_bind_words(document, sentence, "time", time_words(plan, survival));
+    }
+}
+
+static void add_glance(const struct plan *plan)
+{
+    struct rt_document *document = plan->document;
+    struct rt_chapter *chapter = rt_add_chapter(document, "at-a-glance", "heading.front");
+    const struct rt_figure *bias = main_bias(plan), *change = main_crest_change(plan);
+    rt_add_lead(document, chapter, "front.reading");
+    add_cases(plan, chapter);
+    add_yardsticks(plan, chapter);
+    add_failure(plan, chapter);
     if (bias != NULL && !is_void(bias))
         bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "depth.bias", bias)), "bias", bias);
     if (change != NULL && !is_void(change))
         bind_row(plan, rt_add_summary(document, chapter, signed_key(plan, "crest.change", change)), "change",
                  change);
-    if (survival != NULL) {
-        const char *key = survival->value >= 1.0 ? "survival.all" : "survival.at";
-        struct rt_sentence *sentence = rt_add_summary(document, chapter, key);
-        rt_bind_figure(document, sentence, "survival", survival);
-        rt_bind_words(document, sentence, "time", time_words(plan, survival));
-        if (survival_bounds(plan, survival, &bounds))
-            bind_bounds(plan, join(rt_add_summary(document, chapter, "survival.bounds")), &bounds);
-    }
-    if (early == NULL || is_void(early))
-        return;
-    bind_row(plan, rt_add_summary(document, chapter, share_key(plan, "early", early)), "early", early);
-    if (early_bounds(plan, &bounds)) {
-        struct rt_sentence *sentence = join(rt_add_summary(document, chapter, "early.bounds"));
-        bind_bounds(plan, sentence, &bounds);
-        rt_bind_figure(document, sentence, "early", early);
-    }
 }
 
-void plan_front(const struct plan *plan)
+/* --- what to decide --------------------------------------------------------------------------------------- */
+
+/* In the order they come: a yardstick newly not met, a note that is due, another yardstick that changed, a clear comparison. */
+enum rank { NEWLY_MISSED, NOTE_DUE, YARDSTICK_CHANGED, CLEAR_COMPARISON };
+
+struct matter {
+    enum rank rank;
+    double p;  /* of a comparison */
+    size_t at; /* place in the list it comes from */
+    const struct rt_yardstick *yardstick;
+    const struct rt_note *note;
+    const struct rt_figure *row;
+};
+
+static int by_rank(const void *left, const void *right)
+{
+    const struct matter *a = left, *b = right;
+    if (a->rank != b->rank)
+        return a->rank < b->rank ? -1 : 1;
+    if (a->rank == CLEAR_COMPARISON && a->p != b->p)
+        return a->p < b->p ? -1 : 1;
+    return a->at < b->at ? -1 : a->at > b->at;
+}
+
+static const struct rt_figure *yardstick_row(const struct plan *plan, const char *measure, const char *name)
+{
+    return find_row(plan, key_of("yardsticks", measure, "yardstick", name));
+}
+
+static const struct rt_figure *state_before(const struct plan *plan, const char *name)
+{
+    return find_row(plan, key_of("yardsticks", "yardstick_before", "yardstick|change",
+                                 rt_document_text(plan->document, "%s|last period", name)));
+}
+
+static size_t take_yardsticks(const struct plan *plan, struct matter *matters, size_t count)
+{
+    const struct rt_meeting *meeting = plan->subject->meeting;
+    for (size_t i = 0; meeting != NULL && i < meeting->yardstick_count; i++) {
+        const char *name = meeting->yardsticks[i].name;
+        const struct rt_figure *now = yardstick_row(plan, "yardstick_state", name),
+                               *then = state_before(plan, name);
+        if (now == NULL || then == NULL || now->state != RT_FIGURE_OK || then->state != RT_FIGURE_OK ||
+            now->value == then->value)
+            continue;
+        matters[count++] = (struct matter){.rank = now->value < 0.0 ? NEWLY_MISSED : YARDSTICK_CHANGED,
+                                           .at = i,
+                                           .yardstick = &meeting->yardsticks[i]};
+    }
+    return count;
+}
+
+static size_t take_notes(const struct plan *plan, struct matter *matters, size_t count)
+{
+    const struct rt_meeting *meeting = plan->subject->meeting;
+    for (size_t i = 0; meeting != NULL && i < meeting->note_count; i++)
+        if (rt_note_state(&meeting->notes[i], plan->subject->info->last_day) == RT_NOTE_DUE)
+            matters[count++] = (struct matter){.rank = NOTE_DUE, .at = i, .note = &meeting->notes[i]};
+    return count;
+}
+
+static size_t take_comparisons(const struct plan *plan, struct matter *matters, size_t count)
+{
+    for (size_t i = 0; i < plan->figures->count; i++) {
+        const struct rt_figure *row = &plan->figures->rows[i];
+        if (stands_out(plan, row))
+            matters[count++] =
+                (struct matter){.rank = CLEAR_COMPARISON, .p = row->p_adjusted, .at = i, .row = row};
+    }
+    return count;
+}
+
+static void add_yardstick_matter(const struct plan *plan, struct rt_chapter *chapter,
+                                 const struct rt_yardstick *yardstick)
 {
     struct rt_document *document = plan->document;
-    struct rt_chapter *chapter = rt_add_chapter(document, "in-short", "heading.front");
-    add_denominators(plan, chapter);
-    rt_add_lead(document, chapter, "front.reading");
-    add_summary(plan, chapter);
-    size_t points = add_points(plan, chapter);
+    const struct rt_figure *value = yardstick_row(plan, "yardstick_value", yardstick->name);
+    const struct rt_figure *target = yardstick_row(plan, "yardstick_target", yardstick->name);
+    bool known = value != NULL && value->state == RT_FIGURE_OK;
+    struct rt_sentence *point =
+        rt_add_point(document, chapter, known ? "decide.yardstick" : "decide.yardstick.few");
+    rt_bind_words(document, point, "statement", yardstick->statement);
+    rt_bind_words(document, point, "state",
+                  state_words(plan, yardstick_row(plan, "yardstick_state", yardstick->name)));
+    rt_bind_words(document, point, "before", state_words(plan, state_before(plan, yardstick->name)));
+    rt_bind_words(
+        document, point, "least",
+        rt_document_words(document, yardstick->target.at_least ? "yardstick.least" : "yardstick.most"));
+    rt_bind_figure(document, point, "value", value);
+    rt_bind_figure(document, point, "target", target);
+}
+
+static void add_note_matter(const struct plan *plan, struct rt_chapter *chapter, const struct rt_note *note)
+{
+    struct rt_document *document = plan->document;
+    const char *number = rt_document_text(document, "%ld", note->number);
+    const struct rt_figure *now = find_row(plan, key_of("yardsticks", "note_now", "note", number));
+    const struct rt_figure *then = find_row(plan, key_of("yardsticks", "note_then", "note", number));
+    bool both = now != NULL && then != NULL && now->state == RT_FIGURE_OK && then->state == RT_FIGURE_OK;
+    bool one = now != NULL && now->state == RT_FIGURE_OK;
+    struct rt_sentence *point = rt_add_point(document, chapter,
+                                             both  ? "decide.note.both"
+                                             : one ? "decide.note.now"
+                                                   : "decide.note");
+    rt_bind_words(document, point, "number", number);
+    rt_bind_words(document, point, "decision", note->decision);
+    rt_bind_words(document, point, "who", note->written_by);
+    rt_bind_words(document, point, "day", day_words(document, note->written_on));
+    if (one) {
+        rt_bind_figure(document, point, "now", now);
+        rt_bind_words(document, point, "about", note->about);
+    }
+    if (both)
+        rt_bind_figure(document, point, "then", then);
+}
+
+static void add_matter(const struct plan *plan, struct rt_chapter *chapter, const struct matter *matter)
+{
+    if (matter->yardstick != NULL)
+        add_yardstick_matter(plan, chapter, matter->yardstick);
+    else if (matter->note != NULL)
+        add_note_matter(plan, chapter, matter->note);
+    else
+        add_standing_out(plan, chapter, matter->row);
+}
+
+/* The first ones are to be decided, the others follow on the next page. */
+static void add_matters(const struct plan *plan, const struct matter *matters, size_t count)
+{
+    struct rt_document *document = plan->document;
+    struct rt_chapter *chapter = rt_add_chapter(document, "to-decide", "heading.decide");
     const struct rt_figure *comparisons = flow_row(plan, "comparisons");
-    const char *screened = comparisons != NULL && comparisons->value < 1.0 ? "front.screened.nothing"
-                           : points > 0                                    ? "front.screened"
-                                                                           : "front.screened.none";
     if (comparisons != NULL)
-        rt_bind_figure(document, rt_add_points_lead(document, chapter, screened), "row", comparisons);
-    struct rt_block *block = rt_add_block(document, chapter, "read-first", NULL);
+        rt_bind_figure(document, rt_add_lead(document, chapter, "front.screened"), "row", comparisons);
+    for (size_t i = 0; i < count && i < MOST_DECISIONS; i++)
+        add_matter(plan, chapter, &matters[i]);
+    if (count == 0)
+        rt_add_point(document, chapter, "decide.nothing");
+    struct rt_chapter *more = rt_add_chapter(document, "read-first", "heading.more");
+    if (count > MOST_DECISIONS)
+        rt_add_points_lead(document, more, "front.more");
+    for (size_t i = MOST_DECISIONS; i < count; i++)
+        add_matter(plan, more, &matters[i]);
+    struct rt_block *block = rt_add_block(document, more, "how-to-read", NULL);
     if (plan->subject->info->restated)
         rt_add_remark(document, block, "front.restated");
     if (plan->subject->info->cuts_edited)
         rt_add_remark(document, block, "front.cuts-edited");
     rt_set_caution(document, block, "caution.front");
+}
+
+void plan_front(const struct plan *plan)
+{
+    const struct rt_meeting *meeting = plan->subject->meeting;
+    size_t room = plan->figures->count + 1;
+    room += meeting == NULL ? 0 : meeting->yardstick_count + meeting->note_count;
+    struct matter *matters = calloc(room, sizeof *matters);
+    if (matters == NULL) {
+        plan->document->out_of_memory = true;
+        return;
+    }
+    add_glance(plan);
+    size_t count = take_yardsticks(plan, matters, 0);
+    count = take_notes(plan, matters, count);
+    count = take_comparisons(plan, matters, count);
+    qsort(matters, count, sizeof *matters, by_rank);
+    add_matters(plan, matters, count);
+    free(matters);
 }

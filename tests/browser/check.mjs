@@ -96,6 +96,19 @@ async function check_unfolding(browser) {
     await page.close();
 }
 
+// A reader who stops after the first sheet knows the answer: at most five sentences and three decisions, all on it, and nothing
+// else.
+function check_first_sheet(first, sheets, format) {
+    if (!first.glance) return;
+    expect(first.sentences >= 1 && first.sentences <= 5, `first page: ${first.sentences} sentences`);
+    expect(first.decisions >= 1 && first.decisions <= 3, `first page: ${first.decisions} decisions`);
+    const sheet = squeeze(sheets[0]);
+    const lost = first.texts.filter((text) => !sheet.includes(squeeze(text)));
+    expect(lost.length === 0, `${format}: not on the first sheet: ${lost[0]}`);
+    expect(!sheet.includes(squeeze(first.next)), `${format}: the first sheet goes on with "${first.next}"`);
+    expect(squeeze(sheets[1]).includes(squeeze(first.next)), `${format}: the second sheet does not begin with "${first.next}"`);
+}
+
 // Nothing may reach over the edge of the printed sheet: laid out at the width between the margins of 18 mm.
 async function check_sheet_width(browser, format, millimetres) {
     const width = Math.floor((millimetres - 36) * 96 / 25.4);
@@ -125,6 +138,13 @@ async function check_print(browser, format) {
             next: (head.tagName === 'CAPTION' ? head.parentElement.tHead : head.nextElementSibling)?.textContent ?? '',
         })),
         rows: [...document.querySelectorAll('tbody th')].map((head) => head.textContent),
+        first: {
+            glance: document.querySelector('#at-a-glance') !== null,
+            sentences: document.querySelectorAll('#at-a-glance li').length,
+            decisions: document.querySelectorAll('#to-decide li').length,
+            texts: [...document.querySelectorAll('#at-a-glance li, #to-decide li')].map((item) => item.textContent),
+            next: document.querySelector('#to-decide + .chapter h2')?.textContent ?? '',
+        },
     }));
     sheets.forEach((sheet, i) => {
         const flat = squeeze(sheet);
@@ -134,6 +154,7 @@ async function check_print(browser, format) {
         expect(flat.includes(squeeze(words.period)), `${name}: not the period`);
         expect(flat.includes('Recordsto'), `${name}: not the data date`);
     });
+    check_first_sheet(words.first, execFileSync('pdftotext', ['-raw', '-l', '2', file, '-']).toString().split('\f'), format);
     // in reading order, so that a cell of two lines stays together
     const all = squeeze(execFileSync('pdftotext', ['-raw', file, '-'], { maxBuffer: 1 << 28 }).toString());
     const lost = words.rows.filter((row) => !all.includes(squeeze(row)));

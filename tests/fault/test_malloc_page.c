@@ -64,7 +64,7 @@ static void running_out_of_memory_is_said(void **state)
     struct rt_audit_info info;
     struct rt_text whole = {0};
     hand_made_audit(&figures, &info);
-    const struct rt_audit_subject subject = {{&info, "", &figures, NULL}info, "", &figures, NULL, NULL};
+    const struct rt_audit_subject subject = {&info, "", &figures, NULL, NULL, NULL};
     asked = 0;
     assert_int_equal(make_page(&subject, &whole, NULL), RT_OK);
     const long all = asked;

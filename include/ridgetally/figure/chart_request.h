@@ -33,6 +33,8 @@
  *                  rule's name, shown with its hyphens as spaces).
  * rule_dose        measures: the fitted curve (as dose_response); where the rule states a knee, its places (`at`, value 1
  *                  compatible) and the knee itself. cases (optional): x, y, censored = open triangle. x_marks, slope.
+ * yardsticks       measures: the figure (value, lower, upper), the target (value; remark `at least` or `at most`), the state
+ *                   (1, 0, -1), one row per level of grouping; each on a scale of its own. Levels are names with hyphens.
  */
 enum rt_chart_kind {
     RT_CHART_AGREEMENT,
@@ -45,7 +47,8 @@ enum rt_chart_kind {
     RT_CHART_SHARE_BOUNDS,
     RT_CHART_RULES,
     RT_CHART_RULE_DOSE,
-    RT_CHART_CURVE_PANELS
+    RT_CHART_CURVE_PANELS,
+    RT_CHART_YARDSTICKS
 };
 
 enum { RT_CHART_MEASURES = 3 };

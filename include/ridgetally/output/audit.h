@@ -11,6 +11,7 @@
 #include "ridgetally/figure/case_series.h"
 #include "ridgetally/figure/document.h"
 #include "ridgetally/figure/figure.h"
+#include "ridgetally/figure/meeting.h"
 
 /* What the audit is about. All is borrowed by the document. */
 struct rt_audit_subject {
@@ -19,6 +20,7 @@ struct rt_audit_subject {
     const struct rt_figure_list *figures;
     const struct rt_case_series_list *cases; /* NULL = none */
     const struct rt_case_list *lists;        /* cases under their labels; NULL = left out */
+    const struct rt_meeting *meeting;        /* yardsticks and notes; NULL = none */
 };
 
 /* Build the document. Findings whose figures are missing are left out; figures that are too few say so. The

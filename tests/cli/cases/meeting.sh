@@ -195,3 +195,34 @@ holds test "$(figure late3/figures.csv as_printed "figure|change" "depth_bias|la
 holds test "$(figure late3/figures.csv as_printed "figure|change" "depth_bias|this period" n_implants)" = "$(figure late2/figures.csv depth_bias window "12 months" n_implants)"
 run audit --store late.db --period 2026Q2 --out late4
 same late3/figures.csv late4/figures.csv
+
+# items FILE ID: how many items the lists of a chapter have
+items() {
+    tr '\n' ' ' < "$1" | sed "s/.*<section class=\"chapter\" id=\"$2\">//; s/<section.*//; s/<\/section>.*//" | grep -o '<li>' | wc -l
+}
+
+test_that "the first page has at most five sentences and three decisions, whatever stands out"
+holds test "$(items late3/audit.html at-a-glance)" -le 5
+holds test "$(items late3/audit.html at-a-glance)" -ge 4
+run audit --period 2026Q2 --out full
+holds test "$(items full/audit.html to-decide)" = 3
+holds test "$(items full/audit.html read-first)" -ge 1
+for page in strict/audit.html q1/audit.html late1/audit.html; do
+    holds test "$(items $page at-a-glance)" -le 5
+    holds test "$(items $page to-decide)" -ge 1
+    holds test "$(items $page to-decide)" -le 3
+done
+run new --store few.db
+head -5 "$SAMPLE/implants.csv" > few.csv
+run load --store few.db few.csv
+run audit --store few.db --from 2020-01-01 --to 2026-06-30 --out few
+exits 0
+has few/audit.html "Nothing stands out"
+holds test "$(items few/audit.html to-decide)" = 1
+
+test_that "yardsticks and notes stand on the page as text, whatever they say"
+run note --decision "<script>alert(1)</script> & more" --by "<b>" --on 2026-04-20 --period 2026Q1
+run audit --period 2026Q2 --out hostile
+exits 0
+lacks hostile/audit.html "<script>alert"
+has hostile/audit.html "&lt;script&gt;alert"

@@ -18,7 +18,7 @@ static void wordings_join_their_lines(void **state)
     struct rt_arena arena = {0};
     assert_string_equal(rt_wording(&arena, "page.audit.title"), "Practice audit");
     assert_true(rt_has_wording("page.audit.title"));
-    const char *text = rt_wording(&arena, "front.screened.none");
+    const char *text = rt_wording(&arena, "decide.nothing");
     assert_non_null(strstr(text, "allowing for that number none is clearer"));
     assert_null(strchr(text, '\n'));
     assert_null(rt_wording(&arena, "no.such.key"));

@@ -23,7 +23,7 @@ static char *render(const struct rt_figure_list *figures, const struct rt_audit_
     struct rt_document document = {0};
     struct rt_error error = {0};
     struct rt_text html = {0};
-    const struct rt_audit_subject subject = {info, "", figures, NULL, NULL};
+    const struct rt_audit_subject subject = {info, "", figures, NULL, NULL, NULL};
     enum rt_status status = rt_plan_audit(&subject, &document, &error);
     if (status == RT_OK)
         status = rt_render_page(&document, NULL, &html, &error);
