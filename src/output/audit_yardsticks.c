@@ -358,7 +358,7 @@ void plan_precision(const struct plan *plan)
     } columns[] = {
         {"column.wanted", "wanted", RT_PART_VALUE},     {"column.have", "needed", RT_PART_CASES},
         {"column.needed", "needed", RT_PART_VALUE},     {"column.further", "further", RT_PART_VALUE},
-        {"column.a-month", "a_month", RT_PART_VALUE},   {"column.months", "months", RT_PART_VALUE},
+        {"column.a-month", "a_month", RT_PART_VALUE},   {"column.months-left", "months", RT_PART_VALUE},
         {"column.likeness", "likeness", RT_PART_VALUE}, {"column.spread", "spread", RT_PART_VALUE}};
     enum { COLUMNS = sizeof columns / sizeof columns[0] };
     struct rt_chapter *chapter = rt_add_chapter(document, "how-many-more", "heading.precision");
