@@ -14,6 +14,7 @@
 #include <string.h>
 
 static const double POWER = 0.8;
+static const char few_to_plan[] = "fewer than 10 patients to plan from";
 
 /* One question as planning sees it. */
 struct question {
@@ -50,6 +51,11 @@ static void put(struct rt_rows *rows, const struct question *question, const cha
     rt_put_row(rows, &row);
 }
 
+static bool enough_to_know(const struct spread *spread)
+{
+    return spread->patients >= RT_LEAST_PATIENTS;
+}
+
 static void put_question(struct rt_rows *rows, struct question *question)
 {
     const double further = fmax(0.0, question->needed - (double)question->have); /* NaN is dropped by fmax */
@@ -57,19 +63,15 @@ static void put_question(struct rt_rows *rows, struct question *question)
     put(rows, question, "wanted", question->wanted, question->unit);
     put(rows, question, "needed", question->needed, NULL);
     put(rows, question, "further", known ? further : NAN, NULL);
-    put(rows, question, "likeness", question->from.icc, NULL);
-    put(rows, question, "per_patient", question->from.per_patient, NULL);
+    const bool shown = enough_to_know(&question->from);
+    put(rows, question, "likeness", shown ? question->from.icc : NAN, NULL);
+    put(rows, question, "per_patient", shown ? question->from.per_patient : NAN, NULL);
     put(rows, question, "a_month", question->a_month, NULL);
     if (known && further > 0.0 && !(question->a_month > 0.0))
         question->reason = "no such case came in the last 12 months";
     put(rows, question, "months", !known ? NAN : further > 0.0 ? further / question->a_month : 0.0, NULL);
     if (!isnan(question->spread))
         put(rows, question, "spread", question->spread, question->unit);
-}
-
-static bool enough_to_know(const struct spread *spread)
-{
-    return spread->patients >= RT_LEAST_PATIENTS;
 }
 
 static void take_answer(struct question *question, struct rt_cases_needed answer)
@@ -85,17 +87,14 @@ static void take_answer(struct question *question, struct rt_cases_needed answer
 static void plan_width(struct question *question)
 {
     struct rt_clustering clustering = clustering_of(&question->from);
-    if (strcmp(question->unit, "share") == 0) {
-        question->spread = enough_to_know(&question->from) ? question->from.mean : 0.5;
-        if (!enough_to_know(&question->from))
-            question->remark =
-                "the share is not known yet: one half is planned with, which needs the most cases";
+    if (!enough_to_know(&question->from)) {
+        question->reason = few_to_plan;
+    } else if (strcmp(question->unit, "share") == 0) {
+        question->spread = question->from.mean;
         take_answer(question, rt_cases_for_share(question->spread, question->wanted, &clustering));
-    } else if (enough_to_know(&question->from)) {
+    } else {
         question->spread = question->from.sd;
         take_answer(question, rt_cases_for_mean(question->spread, question->wanted, &clustering));
-    } else {
-        question->reason = "fewer than 10 patients show how widely it spreads";
     }
 }
 
@@ -274,7 +273,7 @@ static void plan_rule(const struct rt_house_rule *rule, const struct rule_cases 
 {
     struct rt_clustering clustering = clustering_of(&question->from);
     if (!enough_to_know(&question->from)) {
-        question->reason = "fewer than 10 patients show how widely the outcome spreads";
+        question->reason = few_to_plan;
         return;
     }
     if (rt_outcome_is_share(rule->outcome)) {
