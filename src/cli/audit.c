@@ -72,9 +72,9 @@ static enum rt_status draw(struct work *work, struct rt_error *drawing, struct r
 static enum rt_status compose(struct work *work, bool with_cases, struct rt_error *drawing,
                               struct rt_error *error)
 {
-    const struct rt_audit_subject subject = {&work->info, work->filters.bytes, &work->figures, &work->cases,
-                                             with_cases ? &work->lists : NULL,
-                                             &work->meeting};
+    const struct rt_audit_subject subject = {
+        &work->info,   work->filters.bytes, &work->figures, &work->cases, with_cases ? &work->lists : NULL,
+        &work->meeting};
     enum rt_status status = rt_plan_audit(&subject, &work->document, error);
     if (status == RT_OK)
         status = draw(work, drawing, error);
