@@ -14,7 +14,7 @@ struct rule_settings {
 };
 
 /* Print the table. RT_PARTIAL (words on standard error) when a verdict contradicts the truth in more than 1 of 20 practices, is
- * wrong or missing in more than 1 of 10 large ones, is reached in more than 1 of 20 small ones, or an interval covers less
+ * wrong or missing in more than 1 of 10 large ones, is reached in more than 1 of 20 small ones (that on the slope: wrongly), or an interval covers less
  * than 93%, each beyond chance. */
 enum rt_status simulate_rules(const struct rule_settings *settings, const struct new_store *new_store,
                               struct rt_error *error);
