@@ -107,13 +107,21 @@ static double evaluate_slope(struct penalised *f, const double *b, double *slope
     return value;
 }
 
-/* Curvature (minus the second derivatives) by central differences of the slope; false when out of reach. */
+static bool is_held(const struct penalised *f, size_t j)
+{
+    return f->dropped[j] || j == f->fixed;
+}
+
+/* Curvature (minus the second derivatives) of the free terms by central differences of the slope; false when out of reach. */
 static bool fill_curvature(struct penalised *f)
 {
     const double h = 1e-4;
     size_t p = f->terms;
     memcpy(f->trial, f->b, p * sizeof *f->trial);
+    memset(f->curvature, 0, p * p * sizeof *f->curvature);
     for (size_t j = 0; j < p; j++) {
+        if (is_held(f, j))
+            continue;
         f->trial[j] = f->b[j] + h;
         double above = evaluate_slope(f, f->trial, f->slope_above);
         f->trial[j] = f->b[j] - h;
@@ -125,7 +133,7 @@ static bool fill_curvature(struct penalised *f)
             f->curvature[j * p + k] = (f->slope_below[k] - f->slope_above[k]) / (2 * h);
     }
     for (size_t j = 0; j < p; j++)
-        for (size_t k = 0; k < j; k++) {
+        for (size_t k = 0; k < j; k++) { /* what a held term shares with a free one is not looked at */
             double mean = (f->curvature[j * p + k] + f->curvature[k * p + j]) / 2;
             f->curvature[j * p + k] = mean;
             f->curvature[k * p + j] = mean;
@@ -140,7 +148,7 @@ static bool solve_step(struct penalised *f, const double *matrix)
     memcpy(f->factor, matrix, p * p * sizeof *f->factor);
     size_t free_terms = 0;
     for (size_t j = 0; j < p; j++) {
-        bool held = f->dropped[j] || j == f->fixed;
+        bool held = is_held(f, j);
         free_terms += held ? 0 : 1;
         if (held)
             f->factor[j * p + j] = 0;
@@ -152,14 +160,17 @@ static bool solve_step(struct penalised *f, const double *matrix)
 }
 
 /* Newton step from f->b into f->step, by the information where the curvature is not positive; returns its length, NaN
- * when there is none. */
-static double find_step(struct penalised *f)
+ * when there is none. The curvature, dearest by far, is taken anew unless the one from before will still do. */
+static double find_step(struct penalised *f, bool renew)
 {
     size_t p = f->terms;
     evaluate_slope(f, f->b, f->slope);
     memcpy(f->kept, f->information, p * p * sizeof *f->kept);
-    if ((!fill_curvature(f) || !solve_step(f, f->curvature)) && !solve_step(f, f->kept))
-        return NAN;
+    if ((renew && !fill_curvature(f)) || !solve_step(f, f->curvature)) {
+        memset(f->curvature, 0, p * p * sizeof *f->curvature);
+        if (!solve_step(f, f->kept))
+            return NAN;
+    }
     double length = 0;
     for (size_t j = 0; j < p; j++)
         length = fmax(length, fabs(f->step[j]));
@@ -168,13 +179,27 @@ static double find_step(struct penalised *f)
     return length;
 }
 
+static bool any_free(const struct penalised *f)
+{
+    for (size_t j = 0; j < f->terms; j++)
+        if (!is_held(f, j))
+            return true;
+    return false;
+}
+
 /* Maximise from f->b over all terms but the fixed one; the maximum, or NaN. Leaves the last evaluation at f->b. */
 static double maximise(struct penalised *f)
 {
     size_t p = f->terms;
     double value = evaluate(f, f->b);
+    double before = INFINITY;
+    double length = INFINITY;
+    if (!any_free(f))
+        return isfinite(value) ? value : NAN;
     for (int step = 0; isfinite(value) && step < MOST_STEPS; step++) {
-        double length = find_step(f);
+        bool shrinking = step > 0 && length < 0.2 * before && length < 0.1;
+        before = length;
+        length = find_step(f, !shrinking);
         double size = 0;
         for (size_t j = 0; j < p; j++)
             size = fmax(size, fabs(f->b[j]));

@@ -7,6 +7,9 @@
 #include <math.h>
 
 #define CHI_SQUARE_95 3.841458820694124
+/* Of the share between clusters; of a replica only the likelihood is used, whose error is that of the share squared. */
+#define SHARE_TOLERANCE       1e-9
+#define ROUGH_SHARE_TOLERANCE 1e-6
 enum { MOST_CANDIDATES = 1000 };
 
 const struct rt_knee_design rt_knee_default = {
@@ -109,9 +112,10 @@ static struct fit fit_at(const struct search *search, const struct products *pro
     return fit;
 }
 
-/* The best share: the best of a few, then golden section between its neighbours. (GSL's minimisers want a minimum
+/* The best share to within tolerance: the best of a few, then golden section between its neighbours. (GSL's minimisers want a minimum
  * inside; here it often lies at 0.) */
-static struct fit best_fit(const struct search *search, const struct products *products, int used)
+static struct fit best_fit(const struct search *search, const struct products *products, int used,
+                           double tolerance)
 {
     static const double shares[] = {0, 0.03, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.97, 0.995, 0.9999};
     const double golden = 0.6180339887498949;
@@ -133,7 +137,7 @@ static struct fit best_fit(const struct search *search, const struct products *p
     double right = low + golden * (high - low);
     struct fit at_left = fit_at(search, products, used, left);
     struct fit at_right = fit_at(search, products, used, right);
-    while (high - low > 1e-9) {
+    while (high - low > tolerance) {
         if (at_left.likelihood >= at_right.likelihood) {
             high = right;
             right = left;
@@ -398,7 +402,7 @@ static enum rt_status search_grid(struct rt_knee *result, struct search *search,
         if (!set_bend(search, knee))
             continue;
         add_products(search);
-        struct fit fit = best_fit(search, &search->products, Y);
+        struct fit fit = best_fit(search, &search->products, Y, SHARE_TOLERANCE);
         result->statistics[k] = fmax(0, 2 * (fit.likelihood - line_likelihood));
         if (result->statistics[k] > result->statistic) {
             result->statistic = result->statistics[k];
@@ -524,8 +528,9 @@ static double largest_ratio(struct replica *replica, const struct search *search
     for (size_t k = 0; k < replica->candidates; k++) {
         sign_products(replica, search, k);
         if (k == 0)
-            line = best_fit(search, &replica->products, BEND).likelihood;
-        largest = fmax(largest, 2 * (best_fit(search, &replica->products, Y).likelihood - line));
+            line = best_fit(search, &replica->products, BEND, ROUGH_SHARE_TOLERANCE).likelihood;
+        largest = fmax(
+            largest, 2 * (best_fit(search, &replica->products, Y, ROUGH_SHARE_TOLERANCE).likelihood - line));
     }
     return largest;
 }
@@ -573,7 +578,7 @@ static enum rt_status search_and_test(struct rt_knee *result, struct search *sea
     if (status != RT_OK || result->reason != NULL)
         return status;
     add_products(search); /* the bend is all 0 */
-    struct fit line = best_fit(search, &search->products, BEND);
+    struct fit line = best_fit(search, &search->products, BEND, SHARE_TOLERANCE);
     status = search_grid(result, search, line.likelihood, error);
     if (status != RT_OK)
         return status;

@@ -49,13 +49,15 @@ static bool run(const char *command, struct cost *cost, long at)
     int result = 0;
     clock_gettime(CLOCK_MONOTONIC, &before);
     pid_t child = start(command);
-    if (child < 0 || wait4(child, &result, 0, &usage) != child || !WIFEXITED(result) || WEXITSTATUS(result) > 1) {
+    if (child < 0 || wait4(child, &result, 0, &usage) != child || !WIFEXITED(result) ||
+        WEXITSTATUS(result) > 1) {
         fprintf(stderr, "bench-measure: failed: %s\n", command);
         return false;
     }
     clock_gettime(CLOCK_MONOTONIC, &after);
     if (cost != NULL) {
-        cost->clock_s[at] = (double)(after.tv_sec - before.tv_sec) + (double)(after.tv_nsec - before.tv_nsec) * 1e-9;
+        cost->clock_s[at] =
+            (double)(after.tv_sec - before.tv_sec) + (double)(after.tv_nsec - before.tv_nsec) * 1e-9;
         cost->processor_s[at] = seconds(usage.ru_utime) + seconds(usage.ru_stime);
         cost->peak_kib = usage.ru_maxrss > cost->peak_kib ? usage.ru_maxrss : cost->peak_kib;
     }
