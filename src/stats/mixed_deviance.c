@@ -77,6 +77,47 @@ static void add_cluster(struct gatherer *g, const size_t *row, size_t count, con
     g->data->cluster_squares += (double)count * (double)count;
 }
 
+/* Number the sizes that occur: place[m] becomes the number of size m, plus 1. */
+static size_t number_sizes(const struct rt_mixed_data *data, size_t *place)
+{
+    size_t sizes = 0;
+    for (size_t u = 0; u < data->units; u++)
+        if (place[(size_t)data->size[u]] == 0)
+            place[(size_t)data->size[u]] = ++sizes;
+    return sizes;
+}
+
+/* matrix += factor u v' */
+static void add_outer(double *matrix, size_t k, double factor, const double *u, const double *v)
+{
+    for (size_t c = 0; c < k; c++) {
+        double f = factor * u[c];
+        for (size_t d = 0; d < k; d++)
+            matrix[c * k + d] += f * v[d];
+    }
+}
+
+static enum rt_status pool_sizes(struct rt_mixed_data *data, struct rt_error *error)
+{
+    size_t k = data->k;
+    size_t *place = rt_new_array(data->n + 1, sizeof *place);
+    if (place == NULL)
+        return rt_fail_memory(error);
+    data->sizes = number_sizes(data, place);
+    data->size_rows = rt_new_array(data->sizes, sizeof *data->size_rows);
+    data->size_clusters = rt_new_array(data->sizes, sizeof *data->size_clusters);
+    data->size_products = rt_new_array(data->sizes, k * k * sizeof *data->size_products);
+    bool complete = data->size_rows != NULL && data->size_clusters != NULL && data->size_products != NULL;
+    for (size_t u = 0; complete && u < data->units; u++) {
+        size_t s = place[(size_t)data->size[u]] - 1;
+        data->size_rows[s] = data->size[u];
+        data->size_clusters[s]++;
+        add_outer(data->size_products + s * k * k, k, 1, data->mean + u * k, data->mean + u * k);
+    }
+    free(place);
+    return complete ? RT_OK : rt_fail_memory(error);
+}
+
 enum rt_status rt_mixed_data_build(struct rt_mixed_data *data, const double *q, const double *residual,
                                    size_t n, size_t rank, const struct rt_clusters *clusters,
                                    const struct rt_clusters *units, struct rt_error *error)
@@ -104,6 +145,8 @@ enum rt_status rt_mixed_data_build(struct rt_mixed_data *data, const double *q, 
         add_cluster(&g, row, rows.start[c + 1] - rows.start[c], unit_of, centred);
         data->first_unit[++data->clusters] = data->units;
     }
+    if (status == RT_OK && units == NULL)
+        status = pool_sizes(data, error);
     free(centred);
     free(sorted);
     free(unit_of);
@@ -119,6 +162,9 @@ void rt_mixed_data_release(struct rt_mixed_data *data)
     free(data->size);
     free(data->mean);
     free(data->within);
+    free(data->size_rows);
+    free(data->size_clusters);
+    free(data->size_products);
     *data = (struct rt_mixed_data){0};
 }
 
@@ -158,16 +204,6 @@ void rt_mixed_point_free(struct rt_mixed_point *point)
 }
 
 /* --- sums over clusters -------------------------------------------------------------------------------- */
-
-/* matrix += factor u v' */
-static void add_outer(double *matrix, size_t k, double factor, const double *u, const double *v)
-{
-    for (size_t c = 0; c < k; c++) {
-        double f = factor * u[c];
-        for (size_t d = 0; d < k; d++)
-            matrix[c * k + d] += f * v[d];
-    }
-}
 
 /* One cluster at hand: weights of its units w = m/(1 + m theta_2), their sum and weighted mean, and
  * c = 1/(1 + theta_1 sum). */
@@ -215,8 +251,6 @@ static void add_cluster_derivatives(const struct rt_mixed_data *data, struct rt_
     add_outer(point->curve[0], k, 2 * sum, s->first, s->first);
     point->log_determinant_slope[0] += sum;
     point->log_determinant_curve[0][0] -= sum * sum;
-    if (!data->two_level)
-        return;
     double squares = 0;
     double fourths = 0;
     memset(s->weighted, 0, k * sizeof *s->weighted);
@@ -263,6 +297,32 @@ static double add_cluster_sums(const struct rt_mixed_data *data, struct rt_mixed
     if (derivatives)
         add_cluster_derivatives(data, point, &s, first, end);
     return determinant + log1p(point->theta[0] * s.weight);
+}
+
+/* matrix += factor other */
+static void add_matrix(double *matrix, size_t cells, double factor, const double *other)
+{
+    for (size_t c = 0; c < cells; c++)
+        matrix[c] += factor * other[c];
+}
+
+/* The same for all clusters of one size in a model of one level, where 1'V^-1 1 = m / (1 + m theta). */
+static double add_size_sums(const struct rt_mixed_data *data, struct rt_mixed_point *point, size_t size,
+                            bool derivatives)
+{
+    size_t cells = point->k * point->k;
+    double rows = data->size_rows[size];
+    double clusters = data->size_clusters[size];
+    const double *products = data->size_products + size * cells;
+    double sum = rows / (1 + rows * point->theta[0]);
+    add_matrix(point->a, cells, sum, products);
+    if (derivatives) {
+        add_matrix(point->slope[0], cells, -sum * sum, products);
+        add_matrix(point->curve[0], cells, 2 * sum * sum * sum, products);
+        point->log_determinant_slope[0] += clusters * sum;
+        point->log_determinant_curve[0][0] -= clusters * sum * sum;
+    }
+    return clusters * log1p(rows * point->theta[0]);
 }
 
 /* --- from the sums to the deviance --------------------------------------------------------------------- */
@@ -388,8 +448,10 @@ bool rt_mixed_evaluate(const struct rt_mixed_data *data, struct rt_mixed_point *
         memset(point->log_determinant_curve, 0, sizeof point->log_determinant_curve);
     }
     double determinant = 0;
-    for (size_t c = 0; c < data->clusters; c++)
+    for (size_t c = 0; data->two_level && c < data->clusters; c++)
         determinant += add_cluster_sums(data, point, c, derivatives);
+    for (size_t s = 0; s < data->sizes; s++)
+        determinant += add_size_sums(data, point, s, derivatives);
     point->log_determinant_curve[1][0] = point->log_determinant_curve[0][1];
     double information = 0;
     if (!solve(point, &information))

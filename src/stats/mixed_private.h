@@ -21,6 +21,10 @@ struct rt_mixed_data {
     double *mean;           /* units by k: column means */
     double *within;         /* k by k: sums of products about the unit means */
     double cluster_squares; /* sum of squared cluster sizes */
+    /* Of one level only: clusters of one size enter the deviance as the sum of their products of means. */
+    size_t sizes;
+    double *size_rows, *size_clusters; /* sizes: rows of such a cluster, and how many there are */
+    double *size_products;             /* sizes by k by k */
 };
 
 enum rt_status rt_mixed_data_build(struct rt_mixed_data *data, const double *q, const double *residual,
