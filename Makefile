@@ -29,7 +29,7 @@ WARNINGS := -std=c11 -Wall -Wextra -Wconversion -Wshadow -Wstrict-prototypes -Wm
 OUR_CPPFLAGS := -D_GNU_SOURCE -DRT_VERSION='"$(VERSION)"' -Iinclude -MMD -MP
 OUR_CFLAGS   := $(WARNINGS) -ffp-contract=off $(SANITIZE_FLAGS) $(CFLAGS)
 OUR_LDFLAGS  := $(SANITIZE_FLAGS) $(LDFLAGS)
-LIBRARIES    := -lsqlite3 -lgsl -lgslcblas -lcsv -lzip -lexpat -lglpk -lm
+LIBRARIES    := -lsqlite3 -lgsl -lgslcblas -lcsv -lzip -lexpat -lglpk -lpthread -lm
 
 # The layers, lowest first; the link order is the reverse (see DEVELOPERS.md, "The house").
 LAYERS := base stats store intake figure audit chart output page cli

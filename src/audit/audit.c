@@ -1,5 +1,7 @@
 #include "ridgetally/audit/audit.h"
 
+#include "run_sections.h"
+
 #include "ridgetally/audit/adjust_rows.h"
 #include "ridgetally/audit/case_points.h"
 #include "ridgetally/audit/due.h"
@@ -31,28 +33,8 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
                                       struct rt_error *error)
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
-    struct rt_house_rules rules;
     open_comparisons(&rows);
-    rt_flow_figures(cohort, &rows);
-    rt_due_figures(store, cohort, &rows);
-    rt_depth_figures(cohort, &rows);
-    rt_stability_figures(cohort, &rows);
-    rt_torque_slope_figures(cohort, &rows);
-    rt_crest_figures(cohort, &rows);
-    rt_crest_model_figures(store, cohort, &rows);
-    rt_crest_error_figures(store, cohort, &rows);
-    rt_crest_adjusted_figures(cohort, &rows);
-    rt_crest_curve_figures(cohort, &rows);
-    rt_survival_figures(cohort, &rows);
-    rt_hazard_figures(cohort, &rows);
-    rt_survival_table_figures(cohort, &rows);
-    rt_failure_figures(cohort, &rows);
-    rt_survival_check_figures(cohort, &rows);
-    rt_success_figures(store, cohort, &rows);
-    if (rt_rows_check(&rows, rt_load_house_rules(store, &rules, error)))
-        rt_rule_figures(&rules, cohort, &rows);
-    rt_operator_figures(store, cohort, &rows);
-    rt_reader_figures(store, cohort, &rows);
+    rt_run_sections(store, cohort, &rows);
     rt_yardstick_figures(store, cohort, filtered, data_hash, &rows);
     rt_precision_figures(store, cohort, &rows);
     if (rows.status == RT_OK)

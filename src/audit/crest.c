@@ -1,6 +1,7 @@
 #include "ridgetally/audit/estimates.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/audit/window_cases.h"
+#include "ridgetally/base/memory.h"
 #include "ridgetally/base/number.h"
 
 #include <math.h>
@@ -15,6 +16,7 @@ struct crest_task {
     const struct rt_window *window;
     const char *records; /* `12 months` or `all` */
     enum rt_grouping_of grouping;
+    int *levels; /* of each case in that grouping */
     int level;
     struct rt_row_key key;
     bool cannot_tell; /* the levels look like first contact */
@@ -39,8 +41,7 @@ static long take_level(struct crest_task *task, enum quantity quantity, int site
     rt_sample_clear(task->sample);
     for (size_t i = 0; i < task->cases.count; i++) {
         const struct rt_window_case *one = &task->cases.of[i];
-        const struct rt_audit_implant *implant = &task->cohort->implants[one->implant];
-        if (rt_level_of(task->cohort, implant, task->grouping) != task->level)
+        if (task->levels[i] != task->level)
             continue;
         due++;
         double value = quantity_of(one, quantity, site);
@@ -116,17 +117,18 @@ static void write_level(struct crest_task *task)
 
 static bool level_has_cases(const struct crest_task *task)
 {
-    for (size_t i = 0; i < task->cases.count; i++) {
-        const struct rt_audit_implant *implant = &task->cohort->implants[task->cases.of[i].implant];
-        if (rt_level_of(task->cohort, implant, task->grouping) == task->level)
+    for (size_t i = 0; i < task->cases.count; i++)
+        if (task->levels[i] == task->level)
             return true;
-    }
     return false;
 }
 
 static void write_grouping(struct crest_task *task, enum rt_grouping_of grouping)
 {
     task->grouping = grouping;
+    for (size_t i = 0; i < task->cases.count; i++)
+        task->levels[i] =
+            rt_level_of(task->cohort, &task->cohort->implants[task->cases.of[i].implant], grouping);
     for (task->level = 0; task->level < rt_level_count(task->cohort, grouping); task->level++) {
         if (task->rows->status != RT_OK || (grouping != RT_BY_NOTHING && !level_has_cases(task)))
             continue;
@@ -195,7 +197,10 @@ void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows)
                               .rows = rows,
                               .sample = &sample,
                               .cannot_tell = rt_levels_look_like_contact(cohort)};
-    if (rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error)))
+    task.levels = rt_new_array(cohort->count + 1, sizeof *task.levels);
+    if (task.levels == NULL)
+        rt_rows_check(rows, rt_fail_memory(rows->error));
+    if (rows->status == RT_OK && rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error)))
         rt_rows_check(rows, rt_window_cases_start(&task.cases, cohort, rows->error));
     for (int baseline = 0; baseline < RT_BASELINES; baseline++) {
         for (int i = 0; i < 2 * RT_WINDOWS && rows->status == RT_OK; i++) {
@@ -207,4 +212,5 @@ void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows)
     }
     rt_window_cases_release(&task.cases);
     rt_sample_release(&sample);
+    free(task.levels);
 }

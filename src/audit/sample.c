@@ -27,10 +27,10 @@ void rt_sample_clear(struct rt_sample *sample)
 void rt_sample_add(struct rt_sample *sample, const struct rt_cohort *cohort, size_t index, double value)
 {
     size_t row = sample->n;
-    bool same_patient =
-        row > 0 && cohort->implants[sample->implant[row - 1]].patient == cohort->implants[index].patient;
-    if (!same_patient)
+    size_t patient = cohort->implants[index].patient;
+    if (row == 0 || patient != sample->last_patient)
         sample->clusters++;
+    sample->last_patient = patient;
     sample->value[row] = value;
     sample->other[row] = NAN;
     sample->capped[row] = false;

@@ -20,6 +20,7 @@ struct rt_sample {
     size_t *cluster; /* n: code of the patient, 0..clusters-1 in order */
     size_t *implant; /* n: index into the cohort */
     size_t clusters;
+    size_t last_patient; /* of the cohort, of the last row */
 };
 
 /* Room for as many rows as the cohort has implants. RT_MEMORY when there is none. Release also after a

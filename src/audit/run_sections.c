@@ -1,0 +1,117 @@
+#include "run_sections.h"
+
+#include "ridgetally/audit/sections.h"
+
+#include <pthread.h>
+#include <stdatomic.h>
+#include <unistd.h>
+
+enum { LEAST_IMPLANTS = 200 }; /* fewer are done before a second thread has begun */
+
+struct work;
+
+/* A section and what it wrote. One that asks the store runs in the thread that opened it. */
+struct section {
+    void (*of_cohort)(const struct rt_cohort *cohort, struct rt_rows *rows);
+    void (*of_store)(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+    void (*of_work)(const struct work *work, struct rt_rows *rows);
+    struct rt_figure_list list;
+    struct rt_error error;
+    struct rt_rows rows;
+    bool done;
+};
+
+enum { SECTIONS = 19 };
+
+struct work {
+    struct rt_store *store;
+    const struct rt_cohort *cohort;
+    struct rt_house_rules rules;
+    struct section sections[SECTIONS];
+    atomic_int next; /* counts down: the longest stand last */
+};
+
+static void run_rules(const struct work *work, struct rt_rows *rows)
+{
+    rt_rule_figures(&work->rules, work->cohort, rows);
+}
+
+/* In the reader's order. */
+static const struct section all_sections[] = {
+    {.of_cohort = rt_flow_figures},        {.of_cohort = rt_depth_figures},
+    {.of_cohort = rt_stability_figures},   {.of_cohort = rt_torque_slope_figures},
+    {.of_cohort = rt_crest_figures},       {.of_store = rt_crest_model_figures},
+    {.of_store = rt_crest_error_figures},
+    {.of_cohort = rt_crest_adjusted_figures},
+    {.of_cohort = rt_crest_curve_figures}, {.of_cohort = rt_survival_figures},
+    {.of_cohort = rt_hazard_figures},      {.of_cohort = rt_survival_table_figures},
+    {.of_cohort = rt_failure_figures},     {.of_cohort = rt_survival_check_figures},
+    {.of_store = rt_success_figures},      {.of_work = run_rules},
+    {.of_store = rt_operator_figures},
+    {.of_store = rt_reader_figures},
+};
+_Static_assert(sizeof all_sections / sizeof all_sections[0] == SECTIONS, "SECTIONS counts all_sections");
+
+static void run_section(struct work *work, struct section *section)
+{
+    section->rows = (struct rt_rows){.list = &section->list, .error = &section->error, .status = RT_OK};
+    if (section->of_cohort != NULL)
+        section->of_cohort(work->cohort, &section->rows);
+    else if (section->of_work != NULL)
+        section->of_work(work, &section->rows);
+    else
+        section->of_store(work->store, work->cohort, &section->rows);
+    section->done = true;
+}
+
+/* Sections that need no store, as long as there are any. */
+static void *take_sections(void *context)
+{
+    struct work *work = context;
+    for (int i = atomic_fetch_sub(&work->next, 1); i >= 0; i = atomic_fetch_sub(&work->next, 1))
+        if (work->sections[i].of_store == NULL)
+            run_section(work, &work->sections[i]);
+    return NULL;
+}
+
+static void run_on_two(struct work *work)
+{
+    pthread_t helper;
+    bool helped = pthread_create(&helper, NULL, take_sections, work) == 0;
+    for (size_t i = 0; i < SECTIONS; i++)
+        if (work->sections[i].of_store != NULL)
+            run_section(work, &work->sections[i]);
+    take_sections(work);
+    if (helped)
+        pthread_join(helper, NULL);
+}
+
+/* Hand on what a section wrote; the first failure in the reader's order is the one that is told. */
+static void append(struct rt_rows *rows, struct section *section)
+{
+    for (size_t i = 0; section->done && rows->status == RT_OK && i < section->list.count; i++)
+        rows->status = rt_add_figure(rows->list, &section->list.rows[i], rows->error);
+    if (section->done && rows->status == RT_OK && section->rows.status != RT_OK) {
+        rows->status = section->rows.status;
+        if (rows->error != NULL)
+            *rows->error = section->error;
+    }
+    rt_release_figures(&section->list);
+}
+
+void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+{
+    struct work work = {.store = store, .cohort = cohort, .next = SECTIONS - 1};
+    bool two = cohort->count >= LEAST_IMPLANTS && sysconf(_SC_NPROCESSORS_ONLN) > 1;
+    if (!rt_rows_check(rows, rt_load_house_rules(store, &work.rules, rows->error)))
+        return;
+    for (size_t i = 0; i < SECTIONS; i++)
+        work.sections[i] = all_sections[i];
+    if (two)
+        run_on_two(&work);
+    for (size_t i = 0; i < SECTIONS; i++) {
+        if (!two && rows->status == RT_OK)
+            run_section(&work, &work.sections[i]);
+        append(rows, &work.sections[i]);
+    }
+}
