@@ -37,3 +37,8 @@ $(B)/tests/fault/test_malloc_verbs: $(B)/obj/tests/fault/scenes.o $(B)/obj/tests
 $(FAULT_MALLOC): $(B)/tests/fault/%: $(B)/obj/tests/fault/%.o $(TEST_SUPPORT) $(ARCHIVES)
 	@mkdir -p $(@D)
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc $(filter %.o,$^) $(filter %.a,$^) -lcmocka $(LIBRARIES) -o $@
+
+# A sheet of 200 MB in bounded memory: takes minutes, so it is not among check-fault.
+.PHONY: check-large-sheet
+check-large-sheet: $(PROGRAM) $(B)/bench-practice $(B)/bench-measure
+	@sh tests/fault/large-sheet.sh $(B)
