@@ -7,8 +7,9 @@ here=$(dirname "$0")
 table=$FOLDER/ratios.txt
 export SOURCE_DATE_EPOCH=1798761600 LC_ALL=C
 
-measure() { # BEFORE COMMAND: seconds on the clock, of the processor, peak in KiB
-    "$PROGRAMS/bench-measure" "$RUNS" "$1" "$2"
+# Seconds on the clock, of the processor, peak in KiB. Above 100,000 implants one run is taken, and of R from there up.
+measure() { # BEFORE COMMAND
+    "$PROGRAMS/bench-measure" "$runs" "$1" "$2"
 }
 
 line() { # SIZE WHAT PEER OURS... PEERS...
@@ -51,9 +52,10 @@ bench_load() { # SIZE
 bench_figures() { # SIZE
     ours=$(measure "" "'$program' figures --store '$folder/store.db'")
     if [ "$1" -le "$R_MOST" ]; then
-        line "$1" figures R $ours $(measure "" "Rscript '$here/analyses.R' '$folder'")
+        [ "$1" -lt 100000 ] || runs=1
+        line "$1" figures R $ours $(measure "" "Rscript '$here/analyses.R' '$folder' 2>'$FOLDER/R.words'")
     else
-        line "$1" figures "(no peer)" $ours $ours
+        echo "$1 $ours" | awk '{ printf "%9d  %-30s %9.2f %27.2f %27.1f\n", $1, "figures", $2, $3, $4 / 1024 }' | tee -a "$table"
     fi
     echo "$1 $ours" >> "$FOLDER/figures.txt"
 }
@@ -79,10 +81,13 @@ bench_report() { # SIZE
 
 heading
 : > "$FOLDER/figures.txt"
+runs=$RUNS
 files_of 500
 bench_load 500
 bench_report 500
 for size in $SIZES; do
+    runs=$RUNS
+    [ "$size" -le 100000 ] || runs=1
     files_of "$size"
     bench_load "$size"
     bench_figures "$size"
