@@ -1,5 +1,6 @@
 #include "run_sections.h"
 
+#include "ridgetally/audit/due.h"
 #include "ridgetally/audit/sections.h"
 
 #include <pthread.h>
@@ -36,20 +37,30 @@ static void run_rules(const struct work *work, struct rt_rows *rows)
     rt_rule_figures(&work->rules, work->cohort, rows);
 }
 
-/* In the reader's order. */
+/* In the reader's order, one a line. */
+/* clang-format off */
 static const struct section all_sections[] = {
-    {.of_cohort = rt_flow_figures},        {.of_cohort = rt_depth_figures},
-    {.of_cohort = rt_stability_figures},   {.of_cohort = rt_torque_slope_figures},
-    {.of_cohort = rt_crest_figures},       {.of_store = rt_crest_model_figures},
+    {.of_cohort = rt_flow_figures},
+    {.of_store = rt_due_figures},
+    {.of_cohort = rt_depth_figures},
+    {.of_cohort = rt_stability_figures},
+    {.of_cohort = rt_torque_slope_figures},
+    {.of_cohort = rt_crest_figures},
+    {.of_store = rt_crest_model_figures},
     {.of_store = rt_crest_error_figures},
     {.of_cohort = rt_crest_adjusted_figures},
-    {.of_cohort = rt_crest_curve_figures}, {.of_cohort = rt_survival_figures},
-    {.of_cohort = rt_hazard_figures},      {.of_cohort = rt_survival_table_figures},
-    {.of_cohort = rt_failure_figures},     {.of_cohort = rt_survival_check_figures},
-    {.of_store = rt_success_figures},      {.of_work = run_rules},
+    {.of_cohort = rt_crest_curve_figures},
+    {.of_cohort = rt_survival_figures},
+    {.of_cohort = rt_hazard_figures},
+    {.of_cohort = rt_survival_table_figures},
+    {.of_cohort = rt_failure_figures},
+    {.of_cohort = rt_survival_check_figures},
+    {.of_store = rt_success_figures},
+    {.of_work = run_rules},
     {.of_store = rt_operator_figures},
     {.of_store = rt_reader_figures},
 };
+/* clang-format on */
 _Static_assert(sizeof all_sections / sizeof all_sections[0] == SECTIONS, "SECTIONS counts all_sections");
 
 static void run_section(struct work *work, struct section *section)
