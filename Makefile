@@ -134,9 +134,14 @@ install: all
 	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/ridgetally
 	install -d $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 reports/ridgetally.1 $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1
+	install -d $(DESTDIR)$(PREFIX)/share/bash-completion/completions $(DESTDIR)$(PREFIX)/share/zsh/site-functions
+	install -m 644 reports/completion/ridgetally.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/ridgetally
+	install -m 644 reports/completion/_ridgetally $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_ridgetally
 
 uninstall:
-	rm -f $(DESTDIR)$(PREFIX)/bin/ridgetally $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1
+	rm -f $(DESTDIR)$(PREFIX)/bin/ridgetally $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1 \
+	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions/ridgetally \
+	    $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_ridgetally
 
 clean:
 	rm -rf $(BUILD)

@@ -10,6 +10,7 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/chart/chart.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/open_page.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/output/audit.h"
 #include "ridgetally/page/page.h"
@@ -220,14 +221,14 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
     const char *store_option = NULL, *quarter = NULL, *folder = NULL;
     int from = RT_NO_DATE, to = RT_NO_DATE;
     struct rt_audit_filters filters = rt_no_filters();
-    bool strict = false;
-    bool without_cases = false;
+    bool strict = false, without_cases = false, show = false;
     const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
                                         {"--period", RT_OPTION_TEXT, &quarter},
                                         {"--from", RT_OPTION_DATE, &from},
                                         {"--to", RT_OPTION_DATE, &to},
                                         {"--out", RT_OPTION_TEXT, &folder},
                                         {"--strict", RT_OPTION_FLAG, &strict},
+                                        {"--open", RT_OPTION_FLAG, &show},
                                         {"--without-cases", RT_OPTION_FLAG, &without_cases},
                                         RT_FILTER_OPTIONS(filters)};
     struct rt_store *store = NULL;
@@ -246,6 +247,8 @@ enum rt_status rt_audit_verb(int argc, char **argv, struct rt_error *error)
         enum rt_status printed = rt_write_stream(stdout, "", 0, status == RT_OK ? error : NULL);
         status = status == RT_OK ? printed : status;
     }
+    if (status == RT_OK && show)
+        status = rt_open_page(written.page, error);
     if (status == RT_OK && strict)
         status = rt_strictly(&written, error);
     rt_release_written_audit(&written);

@@ -8,6 +8,7 @@
 #include "ridgetally/output/due.h"
 #include "ridgetally/page/page.h"
 
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -15,6 +16,7 @@
 struct choices {
     const char *store, *out, *form, *sheet, *key;
     int day;
+    bool show;
     struct rt_audit_filters filters;
 };
 
@@ -176,12 +178,12 @@ static enum rt_status run(struct rt_store *store, struct choices *choices, struc
     struct rt_text path = {0};
     if (status == RT_OK)
         status = write_files(due, choices->out, &path, error);
-    if (status == RT_OK) {
-        rt_text_add_character(&path, '\n');
-        status = rt_text_status(&path, error);
-    }
     if (status == RT_OK)
-        status = rt_write_stream(stdout, path.bytes, path.length, error);
+        printf("%s\n", path.bytes);
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, "", 0, error);
+    if (status == RT_OK && choices->show)
+        status = rt_open_page(path.bytes, error);
     rt_text_release(&path);
     return status;
 }
@@ -207,6 +209,8 @@ static enum rt_status check_choices(const struct choices *choices, struct rt_err
         return rt_fail(error, RT_USE, "--as is csv, not '%s'", choices->form);
     if (choices->form != NULL && choices->out != NULL)
         return rt_fail(error, RT_USE, "give either --out or --as");
+    if (choices->form != NULL && choices->show)
+        return rt_fail(error, RT_USE, "--open is for the page, which --as does not write");
     if (choices->key != NULL && choices->sheet == NULL)
         return rt_fail(error, RT_USE, "--key is for --reveal");
     return RT_OK;
@@ -217,13 +221,11 @@ enum rt_status rt_due_verb(int argc, char **argv, struct rt_error *error)
     struct choices choices = {.day = RT_NO_DATE, .filters = rt_no_filters()};
     struct due due = {.list = {.of = NULL}};
     struct rt_store *store = NULL;
-    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &choices.store},
-                                        {"--as-of", RT_OPTION_DATE, &choices.day},
-                                        {"--out", RT_OPTION_TEXT, &choices.out},
-                                        {"--as", RT_OPTION_TEXT, &choices.form},
-                                        {"--reveal", RT_OPTION_TEXT, &choices.sheet},
-                                        {"--key", RT_OPTION_TEXT, &choices.key},
-                                        RT_FILTER_OPTIONS(choices.filters)};
+    const struct rt_option options[] = {
+        {"--store", RT_OPTION_TEXT, &choices.store},  {"--as-of", RT_OPTION_DATE, &choices.day},
+        {"--out", RT_OPTION_TEXT, &choices.out},      {"--as", RT_OPTION_TEXT, &choices.form},
+        {"--reveal", RT_OPTION_TEXT, &choices.sheet}, {"--key", RT_OPTION_TEXT, &choices.key},
+        {"--open", RT_OPTION_FLAG, &choices.show},    RT_FILTER_OPTIONS(choices.filters)};
     enum rt_status status =
         rt_parse_options(argc, argv, options, sizeof options / sizeof options[0], 0, 0, NULL, error);
     if (status == RT_OK)

@@ -2,6 +2,7 @@
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/interrupt.h"
+#include "ridgetally/cli/next.h"
 
 #include <gsl/gsl_errno.h>
 #include <signal.h>
@@ -30,7 +31,9 @@ static enum rt_status print_verbs(struct rt_error *error)
 
 static enum rt_status run(int argc, char **argv, struct rt_error *error)
 {
-    if (argc < 2 || strcmp(argv[1], "--help") == 0)
+    if (argc < 2)
+        return rt_say_next(error);
+    if (strcmp(argv[1], "--help") == 0)
         return print_verbs(error);
     if (strcmp(argv[1], "--version") == 0) {
         puts("ridgetally " RT_VERSION);

@@ -8,6 +8,7 @@
 #include "ridgetally/audit/period.h"
 #include "ridgetally/base/error.h"
 #include "ridgetally/cli/filters.h"
+#include "ridgetally/cli/open_page.h"
 #include "ridgetally/store/store.h"
 
 #include <stdbool.h>
@@ -18,7 +19,7 @@
 /* What --help prints. */
 #define RT_AUDIT_HELP                                                                                        \
     "Usage: ridgetally audit [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"         \
-    "       [--strict] [--without-cases] [FILTERS]\n\n"                                                      \
+    "       [--strict] [--without-cases] [--open] [FILTERS]\n\n"                                             \
     "Writes the practice audit: DIR/audit.html (one file, opens offline, prints) and DIR/figures.csv "       \
     "(every\n"                                                                                               \
     "number in it), and prints the path of the page. The figures are kept in the store, so that the next\n"  \
@@ -29,7 +30,8 @@
     "  --from, --to   first and last day of any other period, both in; records after --to are ignored\n"     \
     "  --out DIR      where to write; default audit-PERIOD in the working folder (audit-PERIOD-part with "   \
     "filters)\n"                                                                                             \
-    "  --strict       exit code 1 when a yardstick is not met\n" RT_WITHOUT_CASES_HELP "\n" RT_FILTER_HELP   \
+    "  --strict       exit code 1 when a yardstick is not met\n" RT_WITHOUT_CASES_HELP RT_OPEN_HELP          \
+    "\n" RT_FILTER_HELP                                                                                      \
     "The page says which part it is of; an audit of a part is not kept in the store.\n\n"                    \
     "When gnuplot is missing or fails, the page is written without charts and the exit code is 4.\n"
 

@@ -6,11 +6,12 @@
 
 #include "ridgetally/base/error.h"
 #include "ridgetally/cli/filters.h"
+#include "ridgetally/cli/open_page.h"
 #include "ridgetally/store/store.h"
 
 /* What --help prints. */
 #define RT_DUE_HELP                                                                                          \
-    "Usage: ridgetally due [--store FILE] [--as-of DATE] [--out DIR | --as csv] [FILTERS]\n"                 \
+    "Usage: ridgetally due [--store FILE] [--as-of DATE] [--out DIR [--open] | --as csv] [FILTERS]\n"        \
     "                      [--reveal SHEET [--key FILE]]\n\n"                                                \
     "Lists recalls overdue, films missing after placement, implants past the healing period that are not\n"  \
     "loaded, implants to look at (bone loss beyond a threshold of a published case definition, low torque\n" \
@@ -23,7 +24,7 @@
     "  --as csv        print the list as CSV instead\n"                                                      \
     "  --reveal SHEET  where patients stand under keyed codes: show the labels of this sheet, joined in "    \
     "memory\n"                                                                                               \
-    "  --key FILE      the key the codes were made with; default RIDGETALLY_KEY\n"                           \
+    "  --key FILE      the key the codes were made with; default RIDGETALLY_KEY\n" RT_OPEN_HELP              \
     "  --store FILE    default practice.db, or RIDGETALLY_STORE\n\n" RT_FILTER_HELP                          \
     "The list holds case labels: keep it inside the practice.\n"
 

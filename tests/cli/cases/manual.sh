@@ -93,5 +93,7 @@ test_that "the installed page is this page"
 holds env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL sh -c 'make -C "$SOURCE" --no-print-directory DEPS=no PREFIX=/usr DESTDIR="$PWD/image" install > log 2>&1'
 same image/usr/share/man/man1/ridgetally.1 "$page"
 holds test -x image/usr/bin/ridgetally
+same image/usr/share/bash-completion/completions/ridgetally "$SOURCE/reports/completion/ridgetally.bash"
+same image/usr/share/zsh/site-functions/_ridgetally "$SOURCE/reports/completion/_ridgetally"
 holds env -u RIDGETALLY sh -c 'cd / && "$0/image/usr/bin/ridgetally" demo --out "$0/installed" > /dev/null' "$PWD"
 holds test -s installed/audit.html

@@ -1,7 +1,7 @@
 # The program before any verb.
 
-test_that "without arguments it lists the verbs"
-run
+test_that "--help says how it is used"
+run --help
 exits 0
 says "Usage: ridgetally VERB [options]"
 says "  reckon "
