@@ -18,13 +18,24 @@ static bool stands_in_year(const struct plan *plan, const struct rt_figure *row)
     return twin != NULL && twin->state == RT_FIGURE_OK && twin->p_adjusted < 0.05;
 }
 
+/* An operator's depth over all records, where that of the 12 months stands out already. */
+static bool operator_in_year(const struct plan *plan, const struct rt_figure *row)
+{
+    if (strcmp(row->measure, "difference_depth_error") != 0)
+        return false;
+    const char *level = rt_document_text(plan->document, "12 months|%s", row->level);
+    const struct rt_figure *year =
+        find_row(plan, key_of("depth", "depth_operator_difference", "window|operator", level));
+    return year != NULL && year->state == RT_FIGURE_OK && year->p_adjusted < 0.05;
+}
+
 /* The same question asked again in another form, window or class: only its first form stands out. */
 static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
 {
     static const char *const again[] = {
-        "torque_density_tau_b", "torque_density_trend", "torque_diameter_tau_b",
-        "torque_length_tau_b",  "torque_per_mm_origin", "torque_per_mm_censored",
-        "crest_model_cr2",      "level_model",          "density_kappa_quadratic"};
+        "torque_density_tau_b",    "torque_density_trend",   "torque_diameter_tau_b", "torque_length_tau_b",
+        "torque_per_mm_origin",    "torque_per_mm_censored", "crest_model_cr2",       "level_model",
+        "density_kappa_quadratic", "crest_model_operator",   "rule_sum_slope"};
     static const char *const whole_only[] = {"depth_bias", "crest_change"};
     for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
         if (strcmp(row->measure, again[i]) == 0)
@@ -33,6 +44,8 @@ static bool repeats_another(const struct plan *plan, const struct rt_figure *row
         if (strcmp(row->measure, whole_only[i]) == 0 && strchr(row->grouping, '|') != NULL)
             return true;
     const char *cohort = level_part(plan, row->level, 0);
+    if (operator_in_year(plan, row))
+        return true;
     if (strcmp(cohort, "all") == 0 && stands_in_year(plan, row))
         return true;
     bool other = strcmp(cohort, "period") == 0 || strcmp(cohort, "recall") == 0 ||
@@ -73,6 +86,14 @@ static const char *point_key(const struct plan *plan, const struct rt_figure *ro
     return test_only ? "front.point.test" : "front.point";
 }
 
+/* The row's level in words; a house rule by the name it has on the page. */
+static const char *level_name(const struct plan *plan, const struct rt_figure *row)
+{
+    const char *key = rt_document_text(plan->document, "rules.%s.name", row->level);
+    bool rule = strcmp(row->measure, "rule_verdict") == 0 && rt_has_wording(key);
+    return rule ? rt_document_words(plan->document, key) : last_words(plan, row);
+}
+
 void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *row)
 {
     struct rt_document *document = plan->document;
@@ -95,7 +116,7 @@ void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const
         rt_bind_words(document, point, "effect_unit",
                       named ? rt_document_text(document, " %s", effect->unit) : "");
     }
-    rt_bind_words(document, point, "level", last_words(plan, row));
+    rt_bind_words(document, point, "level", level_name(plan, row));
     rt_bind_words(document, point, "remark", reference_words(plan, row));
     rt_bind_words(document, point, "about",
                   about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
