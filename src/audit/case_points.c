@@ -3,6 +3,7 @@
 #include "ridgetally/audit/film_readings.h"
 #include "ridgetally/audit/groups.h"
 #include "ridgetally/audit/rule_cases.h"
+#include "ridgetally/audit/sessions.h"
 #include "ridgetally/audit/window_cases.h"
 #include "ridgetally/base/memory.h"
 
@@ -136,6 +137,24 @@ static void fill_rule(struct filling *fill, const char *name, enum rt_rule_kind 
     free(results);
 }
 
+/* The number of a session tells its place in time only. */
+static void fill_sessions(struct filling *fill)
+{
+    struct rt_sessions sessions = {.count = 0};
+    if (fill->status == RT_OK)
+        fill->status = rt_take_sessions(fill->cohort, &sessions, fill->error);
+    start(fill, "session_depth", "operator");
+    for (size_t i = 0, number = 0; fill->status == RT_OK && i < sessions.count; i++) {
+        const struct rt_session *session = &sessions.of[i];
+        bool first = i == 0 || sessions.of[i - 1].operator_code != session->operator_code;
+        number = first ? 1 : number + 1;
+        add(fill, RT_BY_OPERATOR, &fill->cohort->implants[sessions.implant[session->first]], (double)number,
+            session->depth_error_mm, false);
+    }
+    finish(fill);
+    rt_release_sessions(&sessions);
+}
+
 enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_case_series_list *list,
                                     struct rt_error *error)
 {
@@ -144,6 +163,7 @@ enum rt_status rt_audit_case_points(const struct rt_cohort *cohort, struct rt_ca
     fill_depth(&fill, false);
     fill_torque(&fill);
     fill_rule(&fill, "rule_travel", RT_RULE_TORQUE, RT_OUTCOME_TORQUE_PER_MM);
+    fill_sessions(&fill);
     if (!rt_levels_look_like_contact(cohort)) {
         fill_crest(&fill, "crest_change", rt_closing_start(&cohort->period), true);
         fill_crest(&fill, "crest_change_all", INT_MIN, false);

@@ -9,7 +9,7 @@
 
 const char *rt_risk_term_name(enum rt_risk_term term, bool lz)
 {
-    static const char *const names[RT_RISK_TERMS] = {"intercept", "softest density class D", "current smoker",
+    static const char *const names[RT_RISK_TERMS] = {"constant", "softest density class D", "current smoker",
                                                      "grafted", "log2 implants"};
     return term == RT_RISK_SOFTEST && lz ? "softest density class LZ" : names[term];
 }
@@ -125,8 +125,8 @@ enum rt_status rt_freeze_operator_baselines(struct rt_store *store, const struct
     rt_bind_text(query, ":recorded_at", recorded_at);
     for (size_t i = 0; status == RT_OK && i < figures->count; i++) {
         const struct rt_figure *row = &figures->rows[i];
-        if (strcmp(row->section, "operators") == 0 && strcmp(row->measure, "baseline_term") == 0 &&
-            row->state == RT_FIGURE_OK)
+        if (strcmp(row->section, "operators") == 0 &&
+            strncmp(row->measure, "baseline_", strlen("baseline_")) == 0 && row->state == RT_FIGURE_OK)
             status = freeze_row(query, row, error);
     }
     rt_query_close(query);

@@ -81,15 +81,15 @@ static void take_watch(const struct operator_task *task, const struct rt_operato
 /* --- rows about the baseline ----------------------------------------------------------------------------- */
 
 /* One term; NaN writes nothing. The level ends with the day the baseline was fitted to, from which it is frozen. */
-static void write_term(struct operator_task *task, const struct rt_operator_risk *risk, const char *term,
-                       double value)
+static void write_term(struct operator_task *task, const struct rt_operator_risk *risk, const char *measure,
+                       const char *term, double value)
 {
     char part[96], day[16];
     if (isnan(value))
         return;
     snprintf(part, sizeof part, "%s|%s", term, rt_format_iso_date(risk->fitted_to, day));
     struct rt_row_key key = operator_part_key(task, "term|fitted_to", part);
-    struct rt_figure row = rt_row_of(task->rows, "operators", "baseline_term", &key);
+    struct rt_figure row = rt_row_of(task->rows, "operators", measure, &key);
     row.value = value;
     rt_put_row(task->rows, &row);
 }
@@ -99,19 +99,21 @@ static void write_terms(struct operator_task *task, const struct rt_operator_ris
     if (risk->reference == RT_RISK_NONE)
         return;
     for (int term = 0; term < RT_RISK_TERMS; term++)
-        write_term(task, risk, rt_risk_term_name((enum rt_risk_term)term, risk->lz), risk->coefficient[term]);
+        write_term(task, risk, "baseline_term", rt_risk_term_name((enum rt_risk_term)term, risk->lz),
+                   risk->coefficient[term]);
     if (risk->reference != RT_RISK_TARGET) {
         const size_t counts[RT_BASELINE_COUNTS] = {risk->sessions, risk->failed, risk->patients};
-        write_term(task, risk, rt_baseline_share_name(risk->reference), risk->share);
+        write_term(task, risk, "baseline_term", rt_baseline_share_name(risk->reference), risk->share);
         for (int i = 0; i < RT_BASELINE_COUNTS; i++)
-            write_term(task, risk, rt_baseline_count_name(i), (double)counts[i]);
+            write_term(task, risk, "baseline_count", rt_baseline_count_name(i), (double)counts[i]);
     }
-    write_term(task, risk, rt_baseline_level_name(), risk->level);
+    write_term(task, risk, "baseline_term", rt_baseline_level_name(), risk->level);
     for (int direction = 0; direction < RT_RISK_DIRECTIONS; direction++) {
         const struct rt_risk_chart *chart = &risk->chart[direction];
         const double parts[RT_BASELINE_CHART_TERMS] = {chart->limit, chart->run_length, chart->detection};
         for (int i = 0; i < RT_BASELINE_CHART_TERMS; i++)
-            write_term(task, risk, rt_baseline_chart_name((enum rt_risk_direction)direction, i), parts[i]);
+            write_term(task, risk, i == 0 ? "baseline_term" : "baseline_count",
+                       rt_baseline_chart_name((enum rt_risk_direction)direction, i), parts[i]);
     }
 }
 

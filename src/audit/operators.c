@@ -43,7 +43,8 @@ static bool begins_signal(const struct operator_chart *chart, size_t i)
     return chart->signal[i] && (chart->each_is_one || i == 0 || !chart->signal[i - 1]);
 }
 
-static void write_signal(struct operator_task *task, const struct operator_chart *chart, size_t i)
+static void write_signal(struct operator_task *task, const struct operator_chart *chart, size_t i,
+                         bool recent)
 {
     char quarter[16], part[96];
     const size_t number = chart->number[i];
@@ -55,6 +56,7 @@ static void write_signal(struct operator_task *task, const struct operator_chart
     row.value = chart->value[i];
     row.lower = chart->lower[i];
     row.upper = chart->upper[i];
+    row.remark = recent ? "in the last 12 months" : "earlier";
     rt_put_row(task->rows, &row);
 }
 
@@ -96,9 +98,10 @@ void write_operator_chart(struct operator_task *task, const struct operator_char
     for (size_t i = 0; i < chart->n && task->rows->status == RT_OK; i++) {
         if (!begins_signal(chart, i))
             continue;
+        bool new_one = task->sessions->of[task->first + chart->number[i] - 1].placed_on >= year;
         signals++;
-        recent += task->sessions->of[task->first + chart->number[i] - 1].placed_on >= year;
-        write_signal(task, chart, i);
+        recent += new_one;
+        write_signal(task, chart, i, new_one);
     }
     struct rt_figure row = operator_row(task, "signals", &key);
     row.value = (double)signals;

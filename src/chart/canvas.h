@@ -122,5 +122,9 @@ const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_requ
 const char *build_rules(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_rule_dose(struct canvas *canvas, const struct rt_chart_request *request);
 const char *build_yardsticks(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_control(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_sums(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_by_quarter(struct canvas *canvas, const struct rt_chart_request *request);
+const char *build_funnel(struct canvas *canvas, const struct rt_chart_request *request);
 
 #endif

@@ -38,6 +38,14 @@ static const char *build(struct canvas *canvas, const struct rt_chart_request *r
         return build_rule_dose(canvas, request);
     case RT_CHART_YARDSTICKS:
         return build_yardsticks(canvas, request);
+    case RT_CHART_CONTROL:
+        return build_control(canvas, request);
+    case RT_CHART_SUMS:
+        return build_sums(canvas, request);
+    case RT_CHART_BY_QUARTER:
+        return build_by_quarter(canvas, request);
+    case RT_CHART_FUNNEL:
+        return build_funnel(canvas, request);
     }
     return "this kind of chart is not known";
 }

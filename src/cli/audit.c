@@ -6,14 +6,11 @@
 #include "ridgetally/audit/meeting.h"
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
-#include "ridgetally/base/interrupt.h"
-#include "ridgetally/base/memory.h"
-#include "ridgetally/chart/chart.h"
 #include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/open_page.h"
 #include "ridgetally/cli/options.h"
+#include "ridgetally/cli/page_files.h"
 #include "ridgetally/output/audit.h"
-#include "ridgetally/page/page.h"
 #include "ridgetally/store/query.h"
 
 #include <stdbool.h>
@@ -29,45 +26,19 @@ struct work {
     struct rt_audit_info info;
     struct rt_meeting meeting;
     struct rt_document document;
-    struct rt_chart_request *requests;
-    struct rt_chart *charts;
+    struct rt_page_files files;
     struct rt_text filters; /* in words */
-    struct rt_text page, csv;
 };
 
 static void release(struct work *work)
 {
-    if (work->charts != NULL)
-        rt_release_charts(work->charts, work->document.chart_count);
-    free(work->charts);
-    free(work->requests);
+    rt_release_page_files(&work->files);
     rt_release_document(&work->document);
     rt_release_figures(&work->figures);
     rt_release_meeting(&work->meeting);
     rt_release_case_series(&work->cases);
     rt_release_cases(&work->lists);
     rt_text_release(&work->filters);
-    rt_text_release(&work->page);
-    rt_text_release(&work->csv);
-}
-
-/* Draw the document's charts. A failure is kept in *drawing, for the page goes out without them. */
-static enum rt_status draw(struct work *work, struct rt_error *drawing, struct rt_error *error)
-{
-    size_t count = work->document.chart_count;
-    work->requests = rt_new_array(count, sizeof *work->requests);
-    work->charts = rt_new_array(count, sizeof *work->charts);
-    if (work->requests == NULL || work->charts == NULL)
-        return rt_fail_memory(error);
-    rt_document_charts(&work->document, work->requests);
-    enum rt_status status = rt_draw_charts(work->requests, count, work->charts, drawing);
-    if (status == RT_SYSTEM) {
-        work->document.without_charts = rt_document_text(&work->document, "%s", drawing->message);
-        return RT_OK;
-    }
-    if (status != RT_OK && error != NULL)
-        *error = *drawing;
-    return status;
 }
 
 static enum rt_status compose(struct work *work, bool with_cases, struct rt_error *drawing,
@@ -78,35 +49,7 @@ static enum rt_status compose(struct work *work, bool with_cases, struct rt_erro
         &work->meeting};
     enum rt_status status = rt_plan_audit(&subject, &work->document, error);
     if (status == RT_OK)
-        status = draw(work, drawing, error);
-    const struct rt_chart *charts = drawing->status == RT_OK ? work->charts : NULL;
-    if (status == RT_OK)
-        status = rt_render_page(&work->document, charts, &work->page, error);
-    rt_figures_to_csv(&work->figures, &work->csv);
-    return status == RT_OK ? rt_text_status(&work->csv, error) : status;
-}
-
-static char *path_in(const char *folder, const char *name)
-{
-    struct rt_text path = {0};
-    rt_text_format(&path, "%s/%s", folder, name);
-    return rt_text_detach(&path);
-}
-
-static enum rt_status write_files(const struct work *work, const char *folder,
-                                  struct rt_written_audit *written, struct rt_error *error)
-{
-    enum rt_status status = rt_check_interrupt(error); /* which may have ended gnuplot as well */
-    if (status == RT_OK)
-        status = rt_make_folder(folder, error);
-    written->page = path_in(folder, "audit.html");
-    written->figures = path_in(folder, "figures.csv");
-    if (written->page == NULL || written->figures == NULL)
-        return rt_fail_memory(error);
-    if (status == RT_OK)
-        status = rt_write_file(written->figures, work->csv.bytes, work->csv.length, error);
-    if (status == RT_OK)
-        status = rt_write_file(written->page, work->page.bytes, work->page.length, error);
+        status = rt_compose_page(&work->document, &work->figures, &work->files, drawing, error);
     return status;
 }
 
@@ -164,7 +107,7 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
                               const struct rt_audit_filters *filters, bool with_cases, const char *folder,
                               struct rt_written_audit *written, struct rt_error *error)
 {
-    struct work work = {.requests = NULL};
+    struct work work = {.files = {0}};
     struct rt_error drawing = {0};
     char *made = NULL;
     *written = (struct rt_written_audit){0};
@@ -183,7 +126,8 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
             status = rt_fail_memory(error);
     }
     if (status == RT_OK)
-        status = write_files(&work, folder, written, error);
+        status =
+            rt_write_page_files(&work.files, folder, "audit.html", &written->page, &written->figures, error);
     if (status == RT_OK && !rt_filters_given(filters))
         status = record(store, &work, error);
     written->missed = count_missed(&work.figures);

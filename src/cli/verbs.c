@@ -9,6 +9,7 @@
 #include "ridgetally/cli/reckon.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/cli/rule.h"
+#include "ridgetally/cli/trend.h"
 
 static const struct rt_verb verbs[] = {
     {"new", "make an empty store, and sheets to type into", rt_new_help, rt_new_verb},
@@ -20,6 +21,7 @@ static const struct rt_verb verbs[] = {
     {"undo", "take a loaded file back out", rt_undo_help, rt_undo_verb},
     {"forget", "erase a patient", rt_forget_help, rt_forget_verb},
     {"audit", "write the practice audit of a period", RT_AUDIT_HELP, rt_audit_verb},
+    {"trend", "write one operator over time", RT_TREND_HELP, rt_trend_verb},
     {"due", "recalls and cases to look at", RT_DUE_HELP, rt_due_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
     {"yardstick", "list and set the targets of the practice", rt_yardstick_help, rt_yardstick_verb},

@@ -58,6 +58,7 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_early_failure(&plan);
     plan_success(&plan);
     plan_rules(&plan);
+    plan_operators_and_time(&plan);
     plan_readers(&plan);
     plan_flow(&plan);
     plan_precision(&plan);

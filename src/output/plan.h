@@ -160,6 +160,7 @@ void plan_crest_yearly(const struct plan *plan, struct rt_chapter *chapter);
 void plan_survival_checks(const struct plan *plan, struct rt_chapter *chapter); /* within survival */
 void plan_success(const struct plan *plan);
 void plan_rules(const struct plan *plan);
+void plan_operators_and_time(const struct plan *plan);
 void plan_readers(const struct plan *plan);
 void plan_flow(const struct plan *plan);
 void plan_cases(const struct plan *plan);

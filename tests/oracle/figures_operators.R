@@ -55,7 +55,7 @@ firth <- function(y, x) {
 
 # --- the expected failures of one operator ------------------------------------------------------------------
 columns <- c("softest", "smoker", "graft", "log2")
-names_of <- function(scale) c(intercept = "intercept", softest = paste("softest density class", scale), smoker = "current smoker",
+names_of <- function(scale) c(intercept = "constant", softest = paste("softest density class", scale), smoker = "current smoker",
                               graft = "grafted", log2 = "log2 implants")
 
 baseline <- function(s, operator, last) {
@@ -223,10 +223,10 @@ expect_failure_chart <- function(c, s, operator, pace, ours, target, frozen, pro
     want("failures_expected", "operator|reference", key, value = if (few_here) NA else sum(p), due = nrow(x), events = sum(x$failed))
     if (is.na(level)) return(0)
     day <- format(as.Date(if (is.null(b)) c$last else b$fitted_to, origin = "1970-01-01"))
-    term <- function(name, value) want("baseline_term", "operator|term|fitted_to", paste(operator, name, day, sep = "|"), value = value)
+    term <- function(name, value, measure = "baseline_term") want(measure, "operator|term|fitted_to", paste(operator, name, day, sep = "|"), value = value)
     if (!is.null(b)) {
         term(b$share_name, b$share)
-        for (v in names(b$counts)) term(v, b$counts[[v]])
+        for (v in names(b$counts)) term(v, b$counts[[v]], "baseline_count")
         labels <- names_of(attr(s, "scale"))
         for (v in names(b$coefficient)) term(labels[[v]], b$coefficient[[v]])
         if (!is.null(b$coefficient))

@@ -14,7 +14,7 @@ enum rt_status rt_load_operator_baseline(struct rt_store *store, const char *ope
                                          struct rt_operator_risk *risk, double *level,
                                          struct rt_error *error);
 
-/* Keep the rows of measure baseline_term that are in state ok, where the operator has no baseline yet or this one. Part of
+/* Keep the rows of measures baseline_term and baseline_count that are in state ok, where the operator has no baseline yet or this one. Part of
  * recording an audit: within its transaction. */
 enum rt_status rt_freeze_operator_baselines(struct rt_store *store, const struct rt_figure_list *figures,
                                             const char *recorded_at, struct rt_error *error);

@@ -128,6 +128,8 @@ void rt_catalogue_to_csv(struct rt_text *text);
  *                     group = density found (D2, LZ3); the same 12 months
  *   crest_change      x = achieved depth (mm), y = crest change at 12 months from placement, mean of both
  *                     sites (mm); group = depth_class|tissue_class; windows closed in the 12 months
+ *   session_depth     x = number of the session among the operator's, y = its mean of achieved - planned depth (mm); group =
+ *                     operator; all records
  *   crest_change_all  the same over all records to the end of the period
  *   rule_sum          x = tissue height plus achieved depth (mm), y = crest change as above; no group; all records
  *   rule_wall         x = thinner of the two walls (mm), y = crest change as above; no group; all records

@@ -35,6 +35,12 @@
  *                  compatible) and the knee itself. cases (optional): x, y, censored = open triangle. x_marks, slope.
  * yardsticks       measures: the figure (value, lower, upper), the target (value; remark `at least` or `at most`), the state
  *                   (1, 0, -1), one row per level of grouping; each on a scale of its own. Levels are names with hyphens.
+ * control          measures: the moving average over sessions (value, limits at `at`), centre and limits of single sessions; one
+ *                  panel per level of grouping. cases: x = number of the session, y = its value, group = level.
+ * sums             measures: sums of evidence for more and for fewer, drawn up and down (value, limit = upper at `at`).
+ * by_quarter       measures: a value with its interval, one row per level `a|quarter`; one panel per a.
+ * funnel           measures: a share with its interval, one row per level of grouping, against n_patients; curves of limits
+ *                  (lower, upper at `at` patients), ungrouped rows.
  */
 enum rt_chart_kind {
     RT_CHART_AGREEMENT,
@@ -48,7 +54,11 @@ enum rt_chart_kind {
     RT_CHART_RULES,
     RT_CHART_RULE_DOSE,
     RT_CHART_CURVE_PANELS,
-    RT_CHART_YARDSTICKS
+    RT_CHART_YARDSTICKS,
+    RT_CHART_CONTROL,
+    RT_CHART_SUMS,
+    RT_CHART_BY_QUARTER,
+    RT_CHART_FUNNEL
 };
 
 enum { RT_CHART_MEASURES = 3 };

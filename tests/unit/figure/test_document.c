@@ -29,14 +29,14 @@ static void wordings_join_their_lines(void **state)
 }
 
 struct keys {
-    char names[1024][64];
+    char names[4096][64];
     size_t count;
 };
 
 static bool collect(const char *key, size_t length, void *context)
 {
     struct keys *keys = context;
-    assert_true(keys->count < 1024);
+    assert_true(keys->count < 4096);
     assert_true(length < 64);
     snprintf(keys->names[keys->count++], 64, "%.*s", (int)length, key);
     return true;

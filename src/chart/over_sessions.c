@@ -1,0 +1,261 @@
+/* Charts over the sessions of operators, one panel each on the same scale: control chart and cumulative sums. */
+#include "panels.h"
+
+#include "ridgetally/base/memory.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { LABEL_MARGIN = 118 };
+
+struct over_sessions {
+    const struct rt_chart_request *request;
+    struct rows path[2]; /* control: the moving average; cumulative sums: more, fewer */
+    struct rows limits;  /* control: centre and limits of single sessions */
+    struct names operators;
+    double last; /* session */
+    double low, high;
+};
+
+static void widen(struct over_sessions *chart, double value)
+{
+    if (!isfinite(value))
+        return;
+    chart->low = fmin(chart->low, value);
+    chart->high = fmax(chart->high, value);
+}
+
+/* direction -1: the sums of the second measure are drawn downward. */
+static void take_rows(struct canvas *canvas, struct over_sessions *chart, int which, double direction)
+{
+    select_rows(canvas, chart->request, which, false, &chart->path[which]);
+    for (size_t i = 0; i < chart->path[which].count; i++) {
+        const struct rt_figure *row = chart->path[which].items[i];
+        name_index(canvas, &chart->operators, row->level);
+        chart->last = fmax(chart->last, row->at);
+        widen(chart, direction * row->value);
+        widen(chart, direction * row->upper);
+        widen(chart, direction * row->lower);
+    }
+}
+
+static void release(struct over_sessions *chart)
+{
+    free(chart->path[0].items);
+    free(chart->path[1].items);
+    free(chart->limits.items);
+    names_release(&chart->operators);
+}
+
+static struct panel frame(const struct canvas *canvas, const struct over_sessions *chart)
+{
+    return (struct panel){.left = 40.0,
+                          .right = canvas->drawing->width_px - (canvas->narrow ? 12.0 : LABEL_MARGIN),
+                          .x = axis_fit(0.0, chart->last, canvas->narrow ? 4 : 8, true),
+                          .y = axis_fit(chart->low, chart->high, 4, true)};
+}
+
+static bool is_outside(const struct rt_figure *row)
+{
+    return row->value > row->upper || (isfinite(row->lower) && row->value < row->lower);
+}
+
+static void mark_signal(struct canvas *canvas, const struct panel *panel, double x, double y)
+{
+    drawing_point(canvas->drawing, (struct point_style){COLOUR_OXBLOOD, SHAPE_TRIANGLE, 5.2},
+                  panel_x(panel, x), panel_y(panel, y));
+}
+
+/* A line at a height with its label in the margin; the label alone is left out on narrow drawings. */
+static void draw_level(struct canvas *canvas, const struct panel *panel, double value,
+                       struct line_style style, const char *label)
+{
+    if (!isfinite(value))
+        return;
+    double y = panel_y(panel, value);
+    drawing_segment(canvas->drawing, style, panel->left, y, panel->right, y);
+    if (label != NULL && !canvas->narrow)
+        canvas_soft_text(canvas, panel->right + 6.0, y, ANCHOR_START, label);
+}
+
+/* --- control chart --------------------------------------------------------------------------------------- */
+
+static void draw_band(struct canvas *canvas, const struct panel *panel, const struct rows *path,
+                      const char *operator_label)
+{
+    double *x = rt_new_array(2 * path->count + 1, sizeof *x);
+    double *y = rt_new_array(2 * path->count + 1, sizeof *y);
+    size_t corners = 0;
+    for (size_t i = 0; i < path->count && x != NULL && y != NULL; i++)
+        if (strcmp(path->items[i]->level, operator_label) == 0) {
+            x[corners] = panel_x(panel, path->items[i]->at);
+            y[corners++] = panel_y(panel, path->items[i]->upper);
+        }
+    for (size_t i = path->count; i-- > 0 && x != NULL && y != NULL;)
+        if (strcmp(path->items[i]->level, operator_label) == 0) {
+            x[corners] = panel_x(panel, path->items[i]->at);
+            y[corners++] = panel_y(panel, path->items[i]->lower);
+        }
+    if (x == NULL || y == NULL)
+        canvas->drawing->failed = true;
+    else
+        drawing_area(canvas->drawing, COLOUR_LAGOON, 0.26, corners, x, y);
+    free(x);
+    free(y);
+}
+
+/* The line of the path times direction; broken behind a signal where the chart begins again. */
+static void draw_path(struct canvas *canvas, const struct panel *panel, const struct rows *path,
+                      const char *operator_label, const char *colour, double direction, bool resets)
+{
+    const struct line_style style = {colour, 2.0, DASH_SOLID};
+    double before_x = NAN, before_y = NAN;
+    for (size_t i = 0; i < path->count; i++) {
+        const struct rt_figure *row = path->items[i];
+        if (strcmp(row->level, operator_label) != 0)
+            continue;
+        double x = panel_x(panel, row->at), y = panel_y(panel, direction * row->value);
+        if (!isnan(before_x))
+            drawing_segment(canvas->drawing, style, before_x, before_y, x, y);
+        before_x = x;
+        before_y = y;
+        if (is_outside(row) && resets)
+            before_y = panel_y(panel, 0.0);
+    }
+}
+
+static void mark_path(struct canvas *canvas, const struct panel *panel, const struct rows *path,
+                      const char *operator_label, double direction)
+{
+    for (size_t i = 0; i < path->count; i++)
+        if (strcmp(path->items[i]->level, operator_label) == 0 && is_outside(path->items[i]))
+            mark_signal(canvas, panel, path->items[i]->at, direction * path->items[i]->value);
+}
+
+static void draw_sessions(struct canvas *canvas, const struct panel *panel,
+                          const struct rt_case_series *cases, const char *operator_label,
+                          const struct rt_figure *limits)
+{
+    for (size_t i = 0; cases != NULL && i < cases->count; i++) {
+        const struct rt_case_point *point = &cases->points[i];
+        if (strcmp(point->group, operator_label) != 0)
+            continue;
+        if (limits != NULL && (point->y < limits->lower || point->y > limits->upper))
+            mark_signal(canvas, panel, point->x, point->y);
+        else
+            drawing_point(canvas->drawing, (struct point_style){COLOUR_CASE, SHAPE_OPEN_CIRCLE, 2.6},
+                          panel_x(panel, point->x), panel_y(panel, point->y));
+    }
+}
+
+static const struct rt_figure *limits_of(const struct over_sessions *chart, const char *operator_label)
+{
+    for (size_t i = 0; i < chart->limits.count; i++)
+        if (strcmp(chart->limits.items[i]->level, operator_label) == 0)
+            return chart->limits.items[i];
+    return NULL;
+}
+
+static void draw_control(struct canvas *canvas, const struct over_sessions *chart, const struct panel *panel,
+                         const char *operator_label)
+{
+    const struct rt_figure *limits = limits_of(chart, operator_label);
+    const struct line_style dashed = {COLOUR_SOFT_INK, 1.0, DASH_LONG}, thin = {COLOUR_AXIS, 1.0, DASH_SOLID};
+    draw_band(canvas, panel, &chart->path[0], operator_label);
+    if (limits != NULL) {
+        draw_level(canvas, panel, limits->upper, dashed, "single session");
+        draw_level(canvas, panel, limits->value, thin, "centre");
+        draw_level(canvas, panel, limits->lower, dashed, "single session");
+    }
+    draw_sessions(canvas, panel, chart->request->cases, operator_label, limits);
+    draw_path(canvas, panel, &chart->path[0], operator_label, COLOUR_INDIGO, 1.0, false);
+    mark_path(canvas, panel, &chart->path[0], operator_label, 1.0);
+}
+
+const char *build_control(struct canvas *canvas, const struct rt_chart_request *request)
+{
+    struct over_sessions chart = {.request = request};
+    take_rows(canvas, &chart, 0, 1.0);
+    select_rows(canvas, request, 1, false, &chart.limits);
+    for (size_t i = 0; i < chart.limits.count; i++) {
+        widen(&chart, chart.limits.items[i]->lower);
+        widen(&chart, chart.limits.items[i]->upper);
+    }
+    for (size_t i = 0; request->cases != NULL && i < request->cases->count; i++)
+        widen(&chart, request->cases->points[i].y);
+    const char *reason = chart.path[0].count == 0 ? "too few sessions for a chart" : NULL;
+    if (reason == NULL && !canvas->drawing->failed) {
+        struct panel_stack stack =
+            stack_panels(canvas, chart.operators.count, canvas->narrow ? 130.0 : 150.0);
+        struct panel panel = frame(canvas, &chart);
+        for (size_t i = 0; i < chart.operators.count; i++) {
+            place_panel(canvas, &stack, i, chart.operators.items[i], &panel);
+            panel_y_axis(canvas, &panel);
+            panel_x_axis(canvas, &panel, i + 1 == chart.operators.count);
+            draw_control(canvas, &chart, &panel, chart.operators.items[i]);
+        }
+        title_panels(canvas, &panel, request->x_title, request->y_title);
+    }
+    release(&chart);
+    return reason;
+}
+
+/* --- cumulative sums ------------------------------------------------------------------------------------- */
+
+/* Ticks without a sign: below the line the other sum is drawn downward. */
+static void two_sided_axis(struct canvas *canvas, const struct panel *panel)
+{
+    for (size_t i = 0; i < panel->y.tick_count; i++) {
+        char text[32];
+        double y = panel_y(panel, panel->y.ticks[i]);
+        drawing_segment(canvas->drawing, (struct line_style){COLOUR_RULE, 1.0, DASH_SOLID}, panel->left, y,
+                        panel->right, y);
+        axis_tick_text(&panel->y, fabs(panel->y.ticks[i]), false, text, sizeof text);
+        canvas_soft_text(canvas, panel->left - 7.0, y, ANCHOR_END, text);
+    }
+}
+
+static double limit_of(const struct rows *path, const char *operator_label)
+{
+    for (size_t i = 0; i < path->count; i++)
+        if (strcmp(path->items[i]->level, operator_label) == 0)
+            return path->items[i]->upper;
+    return NAN;
+}
+
+static void draw_sums(struct canvas *canvas, const struct over_sessions *chart, const struct panel *panel,
+                      const char *operator_label)
+{
+    static const char *const colours[] = {COLOUR_OXBLOOD, COLOUR_LAGOON};
+    static const char *const labels[] = {"more failures", "fewer failures"};
+    draw_level(canvas, panel, 0.0, (struct line_style){COLOUR_AXIS, 1.0, DASH_SOLID}, NULL);
+    for (int which = 0; which < 2; which++) {
+        const double direction = which == 0 ? 1.0 : -1.0;
+        draw_level(canvas, panel, direction * limit_of(&chart->path[which], operator_label),
+                   (struct line_style){colours[which], 1.2, DASH_LONG}, labels[which]);
+        draw_path(canvas, panel, &chart->path[which], operator_label, colours[which], direction, true);
+        mark_path(canvas, panel, &chart->path[which], operator_label, direction);
+    }
+}
+
+const char *build_sums(struct canvas *canvas, const struct rt_chart_request *request)
+{
+    struct over_sessions chart = {.request = request};
+    take_rows(canvas, &chart, 0, 1.0);
+    take_rows(canvas, &chart, 1, -1.0);
+    const char *reason = chart.operators.count == 0 ? "no expectation to compare the failures with" : NULL;
+    if (reason == NULL && !canvas->drawing->failed) {
+        struct panel_stack stack =
+            stack_panels(canvas, chart.operators.count, canvas->narrow ? 130.0 : 150.0);
+        struct panel panel = frame(canvas, &chart);
+        for (size_t i = 0; i < chart.operators.count; i++) {
+            place_panel(canvas, &stack, i, chart.operators.items[i], &panel);
+            two_sided_axis(canvas, &panel);
+            panel_x_axis(canvas, &panel, i + 1 == chart.operators.count);
+            draw_sums(canvas, &chart, &panel, chart.operators.items[i]);
+        }
+        title_panels(canvas, &panel, request->x_title, request->y_title);
+    }
+    release(&chart);
+    return reason;
+}

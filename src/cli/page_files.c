@@ -1,0 +1,72 @@
+#include "ridgetally/cli/page_files.h"
+
+#include "ridgetally/base/file.h"
+#include "ridgetally/base/interrupt.h"
+#include "ridgetally/base/memory.h"
+#include "ridgetally/page/page.h"
+
+/* A failure of gnuplot is kept in *drawing, for the page goes out without charts. */
+static enum rt_status draw(struct rt_document *document, struct rt_page_files *files,
+                           struct rt_error *drawing, struct rt_error *error)
+{
+    size_t count = document->chart_count;
+    files->requests = rt_new_array(count, sizeof *files->requests);
+    files->charts = rt_new_array(count, sizeof *files->charts);
+    if (files->requests == NULL || files->charts == NULL)
+        return rt_fail_memory(error);
+    files->chart_count = count;
+    rt_document_charts(document, files->requests);
+    enum rt_status status = rt_draw_charts(files->requests, count, files->charts, drawing);
+    if (status == RT_SYSTEM) {
+        document->without_charts = rt_document_text(document, "%s", drawing->message);
+        return RT_OK;
+    }
+    if (status != RT_OK && error != NULL)
+        *error = *drawing;
+    return status;
+}
+
+enum rt_status rt_compose_page(struct rt_document *document, const struct rt_figure_list *figures,
+                               struct rt_page_files *files, struct rt_error *drawing, struct rt_error *error)
+{
+    enum rt_status status = draw(document, files, drawing, error);
+    const struct rt_chart *charts = drawing->status == RT_OK ? files->charts : NULL;
+    if (status == RT_OK)
+        status = rt_render_page(document, charts, &files->page, error);
+    rt_figures_to_csv(figures, &files->csv);
+    return status == RT_OK ? rt_text_status(&files->csv, error) : status;
+}
+
+static char *path_in(const char *folder, const char *name)
+{
+    struct rt_text path = {0};
+    rt_text_format(&path, "%s/%s", folder, name);
+    return rt_text_detach(&path);
+}
+
+enum rt_status rt_write_page_files(const struct rt_page_files *files, const char *folder, const char *name,
+                                   char **page, char **csv, struct rt_error *error)
+{
+    enum rt_status status = rt_check_interrupt(error); /* which may have ended gnuplot as well */
+    if (status == RT_OK)
+        status = rt_make_folder(folder, error);
+    *page = path_in(folder, name);
+    *csv = path_in(folder, "figures.csv");
+    if (*page == NULL || *csv == NULL)
+        return rt_fail_memory(error);
+    if (status == RT_OK)
+        status = rt_write_file(*csv, files->csv.bytes, files->csv.length, error);
+    if (status == RT_OK)
+        status = rt_write_file(*page, files->page.bytes, files->page.length, error);
+    return status;
+}
+
+void rt_release_page_files(struct rt_page_files *files)
+{
+    if (files->charts != NULL)
+        rt_release_charts(files->charts, files->chart_count);
+    free(files->charts);
+    free(files->requests);
+    rt_text_release(&files->page);
+    rt_text_release(&files->csv);
+}
