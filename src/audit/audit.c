@@ -7,6 +7,7 @@
 #include "ridgetally/audit/due.h"
 #include "ridgetally/audit/info.h"
 #include "ridgetally/audit/sections.h"
+#include "ridgetally/base/progress.h"
 #include "ridgetally/store/narrow.h"
 
 #include <math.h>
@@ -82,6 +83,7 @@ enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *peri
         status = rt_apply_filters(store, filters, error);
     if (status == RT_OK)
         status = audit_shown(store, period, words.bytes, figures, cases, info, error);
+    rt_progress_end(rt_store_progress(store));
     enum rt_status widened = rt_widen_store(store, error);
     rt_text_release(&words);
     return status == RT_OK ? widened : status;

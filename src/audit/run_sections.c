@@ -2,7 +2,9 @@
 
 #include "ridgetally/audit/due.h"
 #include "ridgetally/audit/sections.h"
+#include "ridgetally/base/progress.h"
 
+#include <math.h>
 #include <pthread.h>
 #include <stdatomic.h>
 #include <unistd.h>
@@ -75,6 +77,12 @@ static void run_section(struct work *work, struct section *section)
     section->done = true;
 }
 
+/* Only the thread that opened the store tells. Sections differ too much for a time that is left to be said. */
+static void tell(struct work *work)
+{
+    rt_progress_show(rt_store_progress(work->store), "computing figures", NAN, "", NAN);
+}
+
 /* Sections that need no store, as long as there are any. */
 static void *take_sections(void *context)
 {
@@ -90,8 +98,10 @@ static void run_on_two(struct work *work)
     pthread_t helper;
     bool helped = pthread_create(&helper, NULL, take_sections, work) == 0;
     for (size_t i = 0; i < SECTIONS; i++)
-        if (work->sections[i].of_store != NULL)
+        if (work->sections[i].of_store != NULL) {
             run_section(work, &work->sections[i]);
+            tell(work);
+        }
     take_sections(work);
     if (helped)
         pthread_join(helper, NULL);
@@ -121,8 +131,10 @@ void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, str
     if (two)
         run_on_two(&work);
     for (size_t i = 0; i < SECTIONS; i++) {
-        if (!two && rows->status == RT_OK)
+        if (!two && rows->status == RT_OK) {
             run_section(&work, &work.sections[i]);
+            tell(&work);
+        }
         append(rows, &work.sections[i]);
     }
 }

@@ -8,6 +8,7 @@
 #include "ridgetally/cli/demo_folder.h"
 #include "ridgetally/cli/due.h"
 #include "ridgetally/cli/options.h"
+#include "ridgetally/cli/progress.h"
 #include "ridgetally/cli/records.h"
 
 #include <stdio.h>
@@ -75,6 +76,8 @@ static enum rt_status make_store(struct demo *demo, struct rt_error *error)
         status = rt_store_create(path.bytes, error);
     if (status == RT_OK)
         status = rt_store_open(path.bytes, RT_STORE_WRITE, &demo->store, error);
+    if (status == RT_OK)
+        rt_show_progress(demo->store);
     for (size_t i = 0; i < sizeof settings / sizeof settings[0] && status == RT_OK; i++)
         status = rt_set_setting(demo->store, settings[i].name, settings[i].value, error);
     rt_text_release(&path);

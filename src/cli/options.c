@@ -3,6 +3,7 @@
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/number.h"
+#include "ridgetally/cli/progress.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -129,5 +130,7 @@ enum rt_status rt_open_chosen_store(const char *option, enum rt_store_access acc
     enum rt_status status = rt_store_open(rt_store_choice(option), access, store, error);
     if (status == RT_OK && rt_store_notice(*store)[0] != '\0')
         fprintf(stderr, "ridgetally: %s\n", rt_store_notice(*store));
+    if (status == RT_OK)
+        rt_show_progress(*store);
     return status;
 }

@@ -4,9 +4,12 @@
 
 #include "ridgetally/base/interrupt.h"
 #include "ridgetally/base/memory.h"
+#include "ridgetally/base/progress.h"
 #include "ridgetally/store/clock.h"
 
+#include <math.h>
 #include <string.h>
+#include <sys/stat.h>
 
 static const char no_hash[] = "0000000000000000000000000000000000000000000000000000000000000000";
 
@@ -268,6 +271,8 @@ enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_erro
 static enum rt_status watch_and_take(void *context, const struct rt_row *row, struct rt_error *error)
 {
     struct loader *loader = context;
+    rt_progress_show(loader->progress, loader->doing.bytes, (double)row->line, "lines",
+                     row->bytes_read > 0 ? row->bytes_read / loader->bytes : NAN);
     enum rt_status status = watch_row(loader, row, error);
     if (status != RT_OK)
         return status;
@@ -335,6 +340,7 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
                                      : read_mapped(loader, sha256, &rows, error);
     if (status == RT_OK)
         status = check_rows(report, report->map == NULL ? report->rows_read : rows, error);
+    rt_progress_show(loader->progress, "checking the records", NAN, "", NAN);
     if (status == RT_OK)
         status = find_same_file(loader, sha256, error);
     if (status == RT_OK)
@@ -355,6 +361,19 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     return status == RT_OK ? rt_text_status(&report->words, error) : status;
 }
 
+/* What a waiting user is told. Without memory for the words no one is told. */
+static void tell_what(struct loader *loader)
+{
+    struct stat information;
+    loader->progress = rt_store_progress(loader->store);
+    loader->bytes = stat(loader->report->bytes_path, &information) == 0 && information.st_size > 0
+                        ? (double)information.st_size
+                        : NAN;
+    rt_text_format(&loader->doing, "reading %s", base_name(loader->report->path));
+    if (loader->doing.failed)
+        loader->progress = NULL;
+}
+
 static enum rt_status load_file(struct rt_store *store, const struct rt_load_options *options,
                                 struct rt_load_report *report, struct rt_error *error)
 {
@@ -365,6 +384,7 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
     loader->report = report;
     loader->kind = report->kind;
     loader->options = options;
+    tell_what(loader);
     enum rt_status status = rt_transaction_begin(store, error);
     if (status == RT_OK) {
         status = rt_keep_to_key(store, options->key, error);
@@ -384,6 +404,8 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
             rt_transaction_rollback(store);
     }
     rt_error_locate(status == RT_OK ? NULL : error, report->path, 0, NULL);
+    rt_progress_end(loader->progress);
+    rt_text_release(&loader->doing);
     free(loader);
     return status;
 }

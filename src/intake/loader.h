@@ -78,7 +78,10 @@ struct loader {
     const struct rt_load_options *options;
     char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
     int64_t batch;
-    struct watch *watch; /* watch.c */
+    struct rt_progress *progress;
+    struct rt_text doing; /* in words, for progress */
+    double bytes;         /* of the file; NaN = not known */
+    struct watch *watch;  /* watch.c */
     bool header_read;
     size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */
     size_t cells_in_header;

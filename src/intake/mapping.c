@@ -101,7 +101,7 @@ static enum rt_status hand_on(struct mapping *mapping, long line, struct rt_erro
             return rt_fail_memory(error);
         cells[i] = mapping->cells[i].bytes;
     }
-    struct rt_row row = {cells, mapping->field_count, line};
+    struct rt_row row = {cells, mapping->field_count, line, 0};
     return mapping->function(mapping->context, &row, error);
 }
 

@@ -33,6 +33,7 @@ struct reader {
     long line;     /* of the byte being read */
     long row_line; /* on which the row began */
     long rows;
+    double bytes_read;
     bool after_return;        /* the last byte was a carriage return: a newline now is the same line end */
     int utf8_left;            /* continuation bytes still to come */
     unsigned char utf8_least; /* range of the next continuation byte */
@@ -113,7 +114,7 @@ static void take_row(int terminator, void *context)
         for (size_t i = 0; i < reader->count; i++)
             cells[i] = reader->bytes.bytes + reader->offsets[i];
         reader->rows++;
-        struct rt_row row = {cells, reader->count, reader->row_line};
+        struct rt_row row = {cells, reader->count, reader->row_line, reader->bytes_read};
         reader->status = reader->function(reader->context, &row, reader->error);
     }
     reader->count = 0;
@@ -282,6 +283,7 @@ static enum rt_status read_stream(struct reader *reader, FILE *stream)
             status = check_start(reader, chunk, got, &skip);
         first = false;
         rt_sha256_add(&reader->hash, chunk, got);
+        reader->bytes_read += (double)got;
         if (status == RT_OK && got > skip)
             status = decode_bytes(reader, chunk + skip, got - skip);
     }

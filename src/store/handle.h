@@ -2,6 +2,7 @@
 #ifndef RIDGETALLY_SRC_STORE_HANDLE_H
 #define RIDGETALLY_SRC_STORE_HANDLE_H
 
+#include "ridgetally/base/progress.h"
 #include "ridgetally/store/store.h"
 
 #include <sqlite3.h>
@@ -12,8 +13,9 @@ struct rt_store {
     char *path;
     char *notice; /* NULL = nothing to tell */
     enum rt_store_access access;
-    int depth;     /* open savepoints */
-    bool narrowed; /* queries see the chosen implants only (narrow.c) */
+    int depth;                    /* open savepoints */
+    struct rt_progress *progress; /* owned; NULL = no one watches */
+    bool narrowed;                /* queries see the chosen implants only (narrow.c) */
 };
 
 /* Turn an SQLite result into a status with words: what we were doing, what went wrong, what to do. path may

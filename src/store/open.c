@@ -319,9 +319,21 @@ void rt_store_close(struct rt_store *store)
     if (store == NULL)
         return;
     sqlite3_close(store->db); /* rolls back what is open */
+    rt_progress_release(store->progress);
     free(store->path);
     free(store->notice);
     free(store);
+}
+
+void rt_store_watch(struct rt_store *store, struct rt_progress *progress)
+{
+    rt_progress_release(store->progress);
+    store->progress = progress;
+}
+
+struct rt_progress *rt_store_progress(const struct rt_store *store)
+{
+    return store->progress;
 }
 
 const char *rt_store_notice(const struct rt_store *store)

@@ -18,7 +18,8 @@ struct rt_dialect;
 struct rt_row {
     char **cells;
     size_t count;
-    long line; /* 1-based line on which the row begins */
+    long line;         /* 1-based line on which the row begins */
+    double bytes_read; /* of the file so far, in parts larger than a row; 0 = not known (a workbook) */
 };
 
 /* Take a row. Any status but RT_OK stops the reading and is returned. */

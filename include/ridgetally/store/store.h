@@ -17,7 +17,8 @@
 
 enum { RT_APPLICATION_ID = 0x52645479 }; /* "RdTy" at byte 68 of the file */
 
-struct rt_store; /* an open store */
+struct rt_store;    /* an open store */
+struct rt_progress; /* base/progress.h */
 
 enum rt_store_access {
     RT_STORE_READ, /* nothing is written, not even by mistake */
@@ -48,6 +49,13 @@ void rt_store_close(struct rt_store *store);
 const char *rt_store_notice(const struct rt_store *store);
 
 const char *rt_store_path(const struct rt_store *store);
+
+/* Tell progress of the long work that is done with the store. The store takes it over, ends and releases it when it is
+ * closed or another one is given. */
+void rt_store_watch(struct rt_store *store, struct rt_progress *progress);
+
+/* To be told of long work (base/progress.h); NULL when no one watches. */
+struct rt_progress *rt_store_progress(const struct rt_store *store);
 
 /* The schema step this program writes. */
 int rt_schema_number(void);
