@@ -131,6 +131,17 @@ void rt_state_not_more(struct rt_deduction *deduction, size_t smaller, size_t la
     add_row(deduction, larger, &smaller, 1, GLP_UP);
 }
 
+void rt_state_at_most_times(struct rt_deduction *deduction, size_t smaller, double times, size_t larger)
+{
+    if (deduction->out_of_memory)
+        return;
+    const int columns[] = {0, column_of(smaller), column_of(larger)};
+    const double factors[] = {0, 1, -times};
+    int row = glp_add_rows(deduction->problem, 1);
+    glp_set_mat_row(deduction->problem, row, 2, columns, factors);
+    glp_set_row_bnds(deduction->problem, row, GLP_UP, 0, 0);
+}
+
 /* The end of the range in one direction (GLP_MIN, GLP_MAX). A search cut short gives the best solution found, which lies
  * inside the range: an outsider is then believed to know more than was proven. False when there is no solution. */
 static bool find_end(struct rt_deduction *deduction, size_t unknown, int direction, long *end, bool *proven)
@@ -168,4 +179,24 @@ enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct 
         return rt_fail(error, RT_INPUT, "the counts that were shown contradict each other");
     return rt_fail(error, RT_SYSTEM,
                    "what a reader could work out from the counts could not be found in time");
+}
+
+enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
+                            struct rt_error *error)
+{
+    *can = false;
+    if (deduction->out_of_memory)
+        return rt_fail_memory(error);
+    if (deduction->contradicted || value > deduction->most[unknown])
+        return RT_OK;
+    long least = deduction->least[unknown], found;
+    bool proven = true;
+    if (value > least) {
+        deduction->least[unknown] = value;
+        bound_column(deduction, unknown);
+    }
+    *can = find_end(deduction, unknown, GLP_MIN, &found, &proven);
+    deduction->least[unknown] = least;
+    bound_column(deduction, unknown);
+    return RT_OK;
 }

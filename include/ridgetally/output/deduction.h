@@ -45,9 +45,17 @@ void rt_state_union(struct rt_deduction *deduction, size_t whole, const size_t *
 /* smaller <= larger. */
 void rt_state_not_more(struct rt_deduction *deduction, size_t smaller, size_t larger);
 
+/* smaller <= times * larger: implants are at most so many times their patients. */
+void rt_state_at_most_times(struct rt_deduction *deduction, size_t smaller, double times, size_t larger);
+
 /* The range of an unknown under all statements. RT_INPUT when no whole numbers fulfil them (the shown counts contradict
  * each other), RT_MEMORY after a failed addition. */
 enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct rt_deduced *deduced,
                          struct rt_error *error);
+
+/* Whether whole numbers that fulfil all statements exist in which the unknown is at least `value`. A search cut short says no.
+ * RT_MEMORY after a failed addition. */
+enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
+                            struct rt_error *error);
 
 #endif

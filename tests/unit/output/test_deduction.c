@@ -84,6 +84,11 @@ static void ranges_are_those_of_all_tables_written_out(void **state)
             assert_true(deduced.proven);
             assert_int_equal(deduced.least, least[i]);
             assert_int_equal(deduced.most, most[i]);
+            bool can;
+            assert_int_equal(rt_can_reach(deduction, i, most[i], &can, &error), RT_OK);
+            assert_true(can);
+            assert_int_equal(rt_can_reach(deduction, i, most[i] + 1, &can, &error), RT_OK);
+            assert_false(can);
         }
         rt_release_deduction(deduction);
     }
@@ -126,6 +131,20 @@ static void counts_are_whole_numbers(void **state)
     rt_release_deduction(deduction);
 }
 
+static void implants_are_at_most_some_times_their_patients(void **state)
+{
+    (void)state;
+    struct rt_deduction *deduction = rt_new_deduction();
+    size_t patients = rt_add_unknown(deduction, 0, 100), implants = rt_add_unknown(deduction, 17, 17);
+    rt_state_not_more(deduction, patients, implants);
+    rt_state_at_most_times(deduction, implants, 8, patients);
+    struct rt_deduced deduced;
+    assert_int_equal(rt_deduce(deduction, patients, &deduced, NULL), RT_OK);
+    assert_int_equal(deduced.least, 3);
+    assert_int_equal(deduced.most, 17);
+    rt_release_deduction(deduction);
+}
+
 static void contradictions_are_told(void **state)
 {
     (void)state;
@@ -150,6 +169,7 @@ int main(void)
         cmocka_unit_test(ranges_are_those_of_all_tables_written_out),
         cmocka_unit_test(groups_may_share_patients),
         cmocka_unit_test(counts_are_whole_numbers),
+        cmocka_unit_test(implants_are_at_most_some_times_their_patients),
         cmocka_unit_test(contradictions_are_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
