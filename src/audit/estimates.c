@@ -108,6 +108,25 @@ void rt_put_difference(struct rt_rows *rows, struct rt_figure row, const struct 
     free(in_second);
 }
 
+/* Patients with at least one value of 1, and with at least one other; NULL: every row a patient of its own. */
+static void count_event_patients(struct rt_figure *row, const int *event, size_t n,
+                                 const struct rt_clusters *clusters)
+{
+    row->event_patients = row->other_patients = 0;
+    for (size_t i = 0; i < n;) {
+        bool with = false, without = false;
+        size_t next = i;
+        for (; next < n && (next == i || (clusters != NULL && clusters->of[next] == clusters->of[i]));
+             next++) {
+            with = with || event[next] != 0;
+            without = without || event[next] == 0;
+        }
+        row->event_patients += with;
+        row->other_patients += without;
+        i = next;
+    }
+}
+
 /* The share of the n values that are 1, into a row whose patients are counted. */
 static void put_share_of(struct rt_rows *rows, struct rt_figure *row, const double *values, size_t n,
                          const struct rt_clusters *clusters)
@@ -122,6 +141,7 @@ static void put_share_of(struct rt_rows *rows, struct rt_figure *row, const doub
         event[i] = values[i] > 0.0;
     if (rt_rows_check(rows, rt_share(event, n, clusters, &share, rows->error))) {
         row->n_events = (long)share.events;
+        count_event_patients(row, event, n, clusters);
         if (share.exact_on_clusters && n > 0)
             row->method = "exact_conservative";
         finish(rows, row, &share.estimate, false);

@@ -27,7 +27,9 @@ struct rt_figure rt_empty_figure(void)
                               .unit_of_analysis = "",
                               .method = "",
                               .state = RT_FIGURE_OK,
-                              .remark = ""};
+                              .remark = "",
+                              .event_patients = RT_NO_COUNT,
+                              .other_patients = RT_NO_COUNT};
 }
 
 /* The row's text members, so that copying and comparing need not name each one again. */

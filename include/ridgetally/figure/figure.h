@@ -42,6 +42,9 @@ struct rt_figure {
     const char *method;           /* method key, see catalogue.h */
     enum rt_figure_state state;
     const char *remark; /* plain words: why too few, what a reader must know */
+    /* Not printed nor kept in the store; RT_NO_COUNT: not known. Patients with an event, and with a case without one: what a
+     * deck must look at before it shows n_events. */
+    long event_patients, other_patients;
 };
 
 struct rt_figure_list {
