@@ -1,6 +1,7 @@
 #include "ridgetally/cli/verb.h"
 
 #include "ridgetally/cli/audit.h"
+#include "ridgetally/cli/deck.h"
 #include "ridgetally/cli/demo.h"
 #include "ridgetally/cli/due.h"
 #include "ridgetally/cli/figures.h"
@@ -24,6 +25,7 @@ static const struct rt_verb verbs[] = {
     {"trend", "write one operator over time", RT_TREND_HELP, rt_trend_verb},
     {"due", "recalls and cases to look at", RT_DUE_HELP, rt_due_verb},
     {"figures", "the figure rows as CSV or JSON", RT_FIGURES_HELP, rt_figures_verb},
+    {"deck", "slides for a study club, with small groups kept back", RT_DECK_HELP, rt_deck_verb},
     {"yardstick", "list and set the targets of the practice", rt_yardstick_help, rt_yardstick_verb},
     {"note", "record a decision on an audit, and what came of it", rt_note_help, rt_note_verb},
     {"rule", "list the house rules put on trial, and edit them", rt_rule_help, rt_rule_verb},

@@ -186,11 +186,11 @@ static enum rt_status state_all(struct book *book, struct rt_error *error)
     return status;
 }
 
-/* The first target whose patients cannot be as many as the threshold; target_count when all are safe. */
+/* The first target from *found on whose patients cannot be as many as the threshold; target_count when all are safe. */
 static enum rt_status find_disclosed(struct book *book, size_t *found, struct rt_error *error)
 {
     enum rt_status status = RT_OK;
-    for (*found = 0; status == RT_OK && *found < book->target_count; ++*found) {
+    for (; status == RT_OK && *found < book->target_count; ++*found) {
         bool safe = false;
         status = rt_can_reach(book->deduction, book->targets[*found].unknown, book->threshold, &safe, error);
         if (status == RT_OK && !safe)
@@ -221,7 +221,13 @@ static int nearness(const struct book *book, const struct target *target, size_t
     return strcmp(one->family, other->family) == 0;
 }
 
-/* Withhold the nearest, then smallest, shown cell of the new deck. False when there is none. */
+/* Of two shown cells that are equally near to what is disclosed: which to keep back. */
+static bool rather(const struct rt_cell *one, const struct rt_cell *other)
+{
+    return one->worth != other->worth ? one->worth < other->worth : one->patients < other->patients;
+}
+
+/* Withhold the nearest, then least worth, then smallest, shown cell of the new deck. False when there is none. */
 static bool withhold_another(struct book *book, const struct target *target)
 {
     size_t best = book->count;
@@ -231,7 +237,7 @@ static bool withhold_another(struct book *book, const struct target *target)
             continue;
         int near = nearness(book, target, i);
         if (best == book->count || near > best_nearness ||
-            (near == best_nearness && book->cells[i].patients < book->cells[best].patients)) {
+            (near == best_nearness && rather(&book->cells[i], &book->cells[best]))) {
             best = i;
             best_nearness = near;
         }
@@ -263,9 +269,10 @@ static enum rt_status protect(struct book *book, size_t *open, struct rt_error *
 {
     withhold_small(book);
     enum rt_status status = RT_OK;
+    /* small cells are withheld by now: the targets stay the same, and what is safe stays safe when less is shown */
+    size_t found = 0;
     *open = book->count;
     while (status == RT_OK) {
-        size_t found = 0;
         status = state_all(book, error);
         if (status == RT_OK)
             status = find_disclosed(book, &found, error);

@@ -30,6 +30,7 @@ struct rt_cell {
     long other_patients, other_implants; /* with an outcome: those without the event; else unused */
     bool earlier;                        /* stands in a deck that was issued: shown cannot be changed */
     bool shown;
+    int worth;       /* of two that would do, the one of less worth is withheld */
     const char *why; /* filled: why the cell is withheld, "" while it is shown; static text */
 };
 
