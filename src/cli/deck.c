@@ -11,6 +11,7 @@
 #include "ridgetally/chart/chart.h"
 #include "ridgetally/chart/picture.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/open_page.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/output/deck.h"
 #include "ridgetally/page/slides.h"
@@ -24,7 +25,7 @@ enum { LARGEST_SLIDE_FILE = 1 << 20 };
 struct choices {
     const char *store, *period, *folder, *slides;
     int from, to;
-    bool show_operators, show_lines;
+    bool show_operators, show_lines, show;
     struct rt_audit_filters filters;
 };
 
@@ -214,14 +215,20 @@ static enum rt_status issue(struct rt_store *store, const struct choices *choice
     if (status == RT_OK)
         status = write_files(folder.bytes, work, error);
     if (status == RT_OK) {
-        rt_text_add(&folder, "/deck.html\n");
-        status = rt_write_stream(stdout, folder.bytes, folder.length, error);
+        rt_text_add(&folder, "/deck.html");
+        status = rt_text_status(&folder, error);
+    }
+    if (status == RT_OK) {
+        printf("%s\n", folder.bytes);
+        status = rt_write_stream(stdout, "", 0, error);
     }
     if (status == RT_OK && !work->drawn) {
         status = rt_fail(error, RT_SYSTEM, "the deck has no charts: %s", work->document.without_charts);
     } else if (status == RT_OK && !work->painted) {
         fprintf(stderr, "ridgetally: no PNG files: rsvg-convert is not installed (Debian: librsvg2-bin)\n");
     }
+    if (status == RT_OK && choices->show)
+        status = rt_open_page(folder.bytes, error);
     rt_text_release(&folder);
     return status;
 }
@@ -264,6 +271,7 @@ enum rt_status rt_deck_verb(int argc, char **argv, struct rt_error *error)
                                         {"--slides", RT_OPTION_TEXT, &choices.slides},
                                         {"--show-operators", RT_OPTION_FLAG, &choices.show_operators},
                                         {"--show-lines", RT_OPTION_FLAG, &choices.show_lines},
+                                        {"--open", RT_OPTION_FLAG, &choices.show},
                                         RT_FILTER_OPTIONS(choices.filters)};
     struct work work = {.salt = NULL};
     struct rt_store *store = NULL;

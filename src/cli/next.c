@@ -127,6 +127,21 @@ static enum rt_status add_notes(struct rt_store *store, struct rt_text *text, st
     return status;
 }
 
+/* A trend is of one operator, so it is offered only where the records name one. */
+static enum rt_status add_showing(struct rt_store *store, struct rt_text *text, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool named = false;
+    enum rt_status status = rt_query_open(store, "sql/queries/audit-operators.sql", &query, error);
+    if (status == RT_OK)
+        status = rt_query_next(query, &named, error);
+    rt_query_close(query);
+    add_step(text, "deck", "slides for a study club, small groups kept back");
+    if (status == RT_OK && named)
+        add_step(text, "trend --operator LABEL", "one operator over time");
+    return status;
+}
+
 static enum rt_status add_steps(struct rt_store *store, struct rt_text *text, struct rt_error *error)
 {
     int earliest, latest;
@@ -148,7 +163,7 @@ static enum rt_status add_steps(struct rt_store *store, struct rt_text *text, st
         status = add_notes(store, text, error);
     add_step(text, "due", "recalls overdue, and cases to look at");
     add_step(text, "quarter FILE...", "load the sheets of the next quarter, and audit it");
-    return status;
+    return status == RT_OK ? add_showing(store, text, error) : status;
 }
 
 enum rt_status rt_say_next(struct rt_error *error)

@@ -4,12 +4,14 @@
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/open_page.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/page_files.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/output/trend.h"
 #include "ridgetally/store/query.h"
 
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -93,7 +95,7 @@ static enum rt_status compose(struct work *work, const char *label, struct rt_er
 
 static enum rt_status write_trend(struct rt_store *store, const struct rt_period *period,
                                   const struct rt_audit_filters *filters, const char *label,
-                                  const char *folder, struct rt_error *error)
+                                  const char *folder, bool show, struct rt_error *error)
 {
     struct work work = {.page = NULL};
     struct rt_error drawing = {0};
@@ -112,6 +114,8 @@ static enum rt_status write_trend(struct rt_store *store, const struct rt_period
         status = rt_fail(error, drawing.status, "the trend has no charts: %s", drawing.message);
         rt_error_remedy(error, "%s", drawing.remedy);
     }
+    if (status == RT_OK && show)
+        status = rt_open_page(work.page, error);
     release(&work);
     return status;
 }
@@ -120,11 +124,15 @@ enum rt_status rt_trend_verb(int argc, char **argv, struct rt_error *error)
 {
     const char *store_option = NULL, *quarter = NULL, *folder = "trend";
     int from = RT_NO_DATE, to = RT_NO_DATE;
+    bool show = false;
     struct rt_audit_filters filters = rt_no_filters();
-    const struct rt_option options[] = {
-        {"--store", RT_OPTION_TEXT, &store_option}, {"--period", RT_OPTION_TEXT, &quarter},
-        {"--from", RT_OPTION_DATE, &from},          {"--to", RT_OPTION_DATE, &to},
-        {"--out", RT_OPTION_TEXT, &folder},         RT_FILTER_OPTIONS(filters)};
+    const struct rt_option options[] = {{"--store", RT_OPTION_TEXT, &store_option},
+                                        {"--period", RT_OPTION_TEXT, &quarter},
+                                        {"--from", RT_OPTION_DATE, &from},
+                                        {"--to", RT_OPTION_DATE, &to},
+                                        {"--out", RT_OPTION_TEXT, &folder},
+                                        {"--open", RT_OPTION_FLAG, &show},
+                                        RT_FILTER_OPTIONS(filters)};
     struct rt_store *store = NULL;
     struct rt_period period;
     enum rt_status status =
@@ -143,7 +151,7 @@ enum rt_status rt_trend_verb(int argc, char **argv, struct rt_error *error)
                      ? rt_default_period(store, &period, error)
                      : rt_choose_period(store, quarter, from, to, &period, error);
     if (status == RT_OK)
-        status = write_trend(store, &period, &filters, label, folder, error);
+        status = write_trend(store, &period, &filters, label, folder, show, error);
     rt_store_close(store);
     return status;
 }

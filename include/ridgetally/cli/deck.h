@@ -10,7 +10,7 @@
 /* What --help prints. */
 #define RT_DECK_HELP                                                                                         \
     "Usage: ridgetally deck [--store FILE] [--period 2026Q3 | --from DATE --to DATE] [--out DIR]\n"          \
-    "       [--slides FILE] [--show-operators] [--show-lines] [FILTERS]\n\n"                                 \
+    "       [--slides FILE] [--show-operators] [--show-lines] [--open] [FILTERS]\n\n"                        \
     "Writes DIR/deck.html (slides in one file: keys, touch, print to PDF), DIR/figures.csv (the numbers in " \
     "it)\n"                                                                                                  \
     "and DIR/charts (SVG, and PNG where rsvg-convert is installed). Groups of 1 to 4 patients are kept "     \
@@ -21,7 +21,8 @@
     "  --slides FILE      which slides, one name a line; `text: TITLE` and indented lines are one of your "  \
     "own\n"                                                                                                  \
     "  --show-operators   operators by their labels, not by letters\n"                                       \
-    "  --show-lines       implant lines by their names, not by letters\n" RT_FILTER_HELP                     \
+    "  --show-lines       implant lines by their names, not by letters\n"                                    \
+    "  --open             show the deck in the browser named by BROWSER, else by xdg-open\n" RT_FILTER_HELP  \
     "A deck takes one value of a fact, and no tooth, age or day of placement.\n"
 
 /* The verb; argv[0] is "deck". */

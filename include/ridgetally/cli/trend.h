@@ -6,10 +6,11 @@
 
 #include "ridgetally/base/error.h"
 #include "ridgetally/cli/filters.h"
+#include "ridgetally/cli/open_page.h"
 
 #define RT_TREND_HELP                                                                                        \
     "Usage: ridgetally trend --operator LABEL [--store FILE] [--period 2026Q3 | --from DATE --to DATE]\n"    \
-    "       [--out DIR] [FILTERS]\n\n"                                                                       \
+    "       [--out DIR] [--open] [FILTERS]\n\n"                                                              \
     "Writes one operator over time: DIR/trend.html (one file, opens offline, prints) and DIR/figures.csv\n"  \
     "(every number in it), and prints the path of the page. Case mix comes first, then what the charts\n"    \
     "signalled and how often they signal by chance, depth, torque, early failures against those expected,\n" \
@@ -19,7 +20,8 @@
     "  --period Q     one quarter, such as 2026Q3; default: the last one complete before the latest "        \
     "record\n"                                                                                               \
     "  --from, --to   first and last day of any other period, both in; records after --to are ignored\n"     \
-    "  --out DIR      where to write; default trend in the working folder\n\n" RT_FILTER_HELP                \
+    "  --out DIR      where to write; default trend in the working folder\n" RT_OPEN_HELP                    \
+    "\n" RT_FILTER_HELP                                                                                      \
     "The expected failures are those frozen by the first recorded audit; before one they are fitted anew "   \
     "each\n"                                                                                                 \
     "time. When gnuplot is missing or fails, the page is written without charts and the exit code is 4.\n"

@@ -53,6 +53,8 @@ says "practice.db: records from 2026-01-05 to 2026-04-02. Next:"
 says "  ridgetally audit "
 says "2026Q1 is complete and has not been audited"
 says "  ridgetally quarter FILE..."
+says "  ridgetally deck "
+says "  ridgetally trend --operator LABEL  "
 says_not "  ridgetally note "
 
 test_that "after the audit it no longer asks for it"

@@ -77,3 +77,26 @@ holds test "$(cat opened)" = "1 $PWD/$(cat out)"
 run due --as csv --open
 exits 2
 warns "--open is for the page"
+
+test_that "trend and deck show their pages"
+rm -f opened
+run trend --operator A --open
+exits 0
+says "trend/trend.html"
+holds test "$(cat opened)" = "1 $PWD/$(cat out)"
+rm -f opened
+run deck --out 'a deck' --open
+exits 0
+says "a deck/deck.html"
+holds test "$(cat opened)" = "1 $PWD/$(cat out)"
+
+test_that "a trend or a deck that no browser shows is there all the same"
+rm -f trend/trend.html 'a deck/deck.html'
+BROWSER=failing run trend --operator A --open
+exits 4
+warns "open trend/trend.html yourself"
+holds test -s trend/trend.html
+BROWSER=failing run deck --out 'a deck' --open
+exits 4
+warns "open a deck/deck.html yourself"
+holds test -s 'a deck/deck.html'
