@@ -1,9 +1,11 @@
 // What a reader's browser makes of a page: no network, no script needed, no sideways scrolling at phone width, chart
 // text large enough, WCAG 2.1 AA by axe-core, valid HTML, and a print on A4 and Letter with a running head, every
-// folded row open, and no heading left at the foot of a sheet.
+// folded row open, and no heading left at the foot of a sheet. A deck is printed one slide a sheet of 16:9 instead, moves by
+// keys, and shows every slide and note where no script runs.
 //
 // Usage: node tests/browser/check.mjs PAGE.html OUT-FOLDER   (packages from build/browser, see .ci/make/browser.mk)
 import { createRequire } from 'node:module';
+import { createHash } from 'node:crypto';
 import { execFileSync } from 'node:child_process';
 import fs from 'node:fs';
 import path from 'node:path';
@@ -17,6 +19,8 @@ const { HtmlValidate } = require('html-validate');
 const widths = [360, 390, 768, 1280];
 const least_chart_text_px = 11;
 const html = fs.readFileSync(page_path, 'utf8');
+const is_deck = html.includes('<section class="slide"');
+const largest_picture_px = 16000; // what the browser paints in one picture
 const faults = [];
 let checks = 0;
 
@@ -64,7 +68,8 @@ async function check_width(browser, width) {
     expect(found.widest.length === 0, `${width} px: reaches over the edge: ${found.widest}`);
     expect(found.small.length === 0, `${width} px: chart text under ${least_chart_text_px} px: ${found.small}`);
     expect(found.targets === 0, `${width} px: ${found.targets} links or switches are too small to hit`);
-    await page.screenshot({ path: path.join(out, `page-${width}.png`), fullPage: true });
+    const height = Math.min(largest_picture_px, await page.evaluate(() => document.documentElement.scrollHeight));
+    await page.screenshot({ path: path.join(out, `page-${width}.png`), clip: { x: 0, y: 0, width, height } });
     await page.setJavaScriptEnabled(true);
     await page.setBypassCSP(true);
     await page.reload({ waitUntil: 'load' });
@@ -177,6 +182,91 @@ async function check_print(browser, format) {
     return sheets.length;
 }
 
+// Where no script runs the slides and the notes stand one below the other.
+async function check_without_script(browser) {
+    const page = await open(browser, 1280);
+    const found = await page.evaluate(() => {
+        const visible = (element) => element.getClientRects().length > 0;
+        const slides = [...document.querySelectorAll('.slide')];
+        return { slides: slides.length, hidden: slides.filter((slide) => !visible(slide)).map((slide) => slide.id),
+            notes: document.querySelectorAll('.notes').length,
+            hidden_notes: [...document.querySelectorAll('.notes')].filter((note) => !visible(note)).length };
+    });
+    expect(found.slides > 1 && found.notes > 0, 'the deck has no slides or no notes');
+    expect(found.hidden.length === 0, `without a script these slides are lost: ${found.hidden}`);
+    expect(found.hidden_notes === 0, `without a script ${found.hidden_notes} notes are lost`);
+    await page.close();
+}
+
+// The number of the slide nearest to the top of the window, once it has come to rest.
+async function slide_in_view(page) {
+    const top = () => page.evaluate(() => [scrollY, [...document.querySelectorAll('.slide')]
+        .map((slide, i) => [Math.abs(slide.getBoundingClientRect().top), i]).sort((a, b) => a[0] - b[0])[0][1]]);
+    let before = [-1, -1], now = await top();
+    for (let i = 0; i < 40 && before[0] !== now[0]; i++) {
+        await new Promise((done) => setTimeout(done, 150));
+        [before, now] = [now, await top()];
+    }
+    return now[1];
+}
+
+async function check_keys(browser) {
+    const page = await browser.newPage();
+    await page.setViewport({ width: 1280, height: 720, deviceScaleFactor: 1 });
+    await page.goto(`file://${page_path}`, { waitUntil: 'load' });
+    const last = await page.evaluate(() => document.querySelectorAll('.slide').length - 1);
+    const moves = [['ArrowRight', 1], ['PageDown', 2], ['Space', 3], ['ArrowLeft', 2], ['PageUp', 1], ['End', last],
+        ['ArrowRight', last], ['Home', 0], ['ArrowLeft', 0]];
+    for (const [key, wanted] of moves) {
+        await page.keyboard.press(key);
+        const at = await slide_in_view(page);
+        expect(at === wanted, `${key}: slide ${at + 1} is shown, not ${wanted + 1}`);
+    }
+    const notes = () => page.evaluate(() => document.querySelector('.notes').getClientRects().length > 0);
+    expect(!await notes(), 'the notes are shown to the room');
+    await page.keyboard.press('n');
+    expect(await notes(), 'n does not show the notes');
+    await page.keyboard.press('n');
+    expect(!await notes(), 'n does not put the notes away');
+    await page.close();
+}
+
+// One slide a sheet of 16:9, whole: nothing cut off at its edge, nothing under the line at its foot.
+async function check_slide_print(browser) {
+    const page = await open(browser, 1280);
+    const file = path.join(out, 'page-slides.pdf');
+    await page.pdf({ path: file, preferCSSPageSize: true, printBackground: false });
+    const sheets = execFileSync('pdftotext', ['-raw', file, '-'], { maxBuffer: 1 << 28 }).toString().split('\f').slice(0, -1);
+    const size = execFileSync('pdfinfo', [file]).toString().match(/Page size: *([\d.]+) x ([\d.]+)/).slice(1).map(Number);
+    expect(Math.abs(size[0] / size[1] - 16 / 9) < 0.01, `the sheet is ${size.join(' by ')} points, not 16:9`);
+    await page.emulateMediaType('print');
+    const slides = await page.evaluate(() => [...document.querySelectorAll('.slide')].map((slide) => {
+        const visible = (element) => element.getClientRects().length > 0;
+        const box = slide.getBoundingClientRect(), foot = slide.querySelector('.foot').getBoundingClientRect();
+        const parts = [...slide.querySelectorAll('h1, h2, p, li, td, th, svg, text')]
+            .filter((part) => visible(part) && !part.closest('.foot'));
+        const name = (part) => `${part.tagName} ${part.textContent.trim().slice(0, 40)}`;
+        const boxes = parts.map((part) => [part, part.getBoundingClientRect()]);
+        return {
+            id: slide.id,
+            texts: parts.filter((part) => part.matches('h1, h2, p, li')).map((part) => part.textContent),
+            cut: boxes.filter(([, at]) => at.top < box.top || at.bottom > box.bottom || at.right > box.right + 1).map(([part]) => name(part)),
+            under: boxes.filter(([, at]) => at.bottom > foot.top + 1 && at.right > foot.left && at.left < foot.right)
+                .map(([part]) => name(part)),
+        };
+    }));
+    expect(sheets.length === slides.length, `${slides.length} slides are printed on ${sheets.length} sheets`);
+    slides.forEach((slide, i) => {
+        const sheet = squeeze(sheets[i] ?? '');
+        const lost = slide.texts.filter((text) => !sheet.includes(squeeze(text)));
+        expect(slide.texts.length > 0 && lost.length === 0, `slide ${slide.id}: not on its sheet: ${lost[0]}`);
+        expect(slide.cut.length === 0, `slide ${slide.id}: cut off in print: ${slide.cut.slice(0, 2)}`);
+        expect(slide.under.length === 0, `slide ${slide.id}: runs into the foot in print: ${slide.under.slice(0, 2)}`);
+    });
+    await page.close();
+    return sheets.length;
+}
+
 function check_markup() {
     const validator = new HtmlValidate({
         extends: ['html-validate:standard'],
@@ -191,7 +281,13 @@ function check_markup() {
         for (const message of result.messages.slice(0, 20))
             expect(false, `HTML ${message.line}:${message.column}: ${message.ruleId}: ${message.message}`);
     expect(report !== undefined, 'no report');
-    expect(!/<script|\son[a-z]+=|javascript:/i.test(html.replace(/<data[^>]*>|<title>[^<]*/g, '')), 'the page has a script');
+    const bare = html.replace(/<data[^>]*>|<title>[^<]*/g, '');
+    expect(!/<[^>]*\son[a-z]+=|javascript:/i.test(bare), 'the page has a script in an attribute');
+    expect((bare.match(/<script/gi) ?? []).length === (is_deck ? 1 : 0), 'the page has a script that is not its own');
+    // the policy lets only the deck's own script run
+    for (const [, script] of html.matchAll(/<script>([^]*?)<\/script>/g))
+        expect(html.includes(`script-src 'sha256-${createHash('sha256').update(script).digest('base64')}'`),
+            'the script is not the one the policy allows');
 }
 
 fs.mkdirSync(out, { recursive: true });
@@ -207,11 +303,17 @@ try {
         const found = await check_width(browser, width);
         console.log(`${width} px: ${found.charts} charts, ${found.texts} chart texts`);
     }
-    await check_unfolding(browser);
-    await check_sheet_width(browser, 'A4', 210);
-    await check_sheet_width(browser, 'Letter', 215.9);
-    for (const format of ['A4', 'Letter'])
-        console.log(`${format}: ${await check_print(browser, format)} sheets`);
+    if (is_deck) {
+        await check_without_script(browser);
+        await check_keys(browser);
+        console.log(`16:9: ${await check_slide_print(browser)} sheets`);
+    } else {
+        await check_unfolding(browser);
+        await check_sheet_width(browser, 'A4', 210);
+        await check_sheet_width(browser, 'Letter', 215.9);
+        for (const format of ['A4', 'Letter'])
+            console.log(`${format}: ${await check_print(browser, format)} sheets`);
+    }
 } finally {
     await browser.close();
     fs.rmSync(path.join(out, 'profile'), { recursive: true, force: true });
