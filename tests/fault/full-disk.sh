@@ -35,7 +35,9 @@ for more in 0 8 24 64 120 200 400; do
     within $blocks load --store store.db "$sample/implants.csv"
     if [ "$code" -ne 1 ]; then # 1: it fitted, and rows of the sample are refused
         expect "load within $blocks blocks" $code 4
-        cmp -s store.db before.db || { failed=$((failed + 1)); echo "full-disk: load changed the store"; }
+        # by what they hold: pages that were free before the load are not restored
+        [ "$(sqlite3 store.db .dump | cksum)" = "$(sqlite3 before.db .dump | cksum)" ] ||
+            { failed=$((failed + 1)); echo "full-disk: load changed the store"; }
     fi
     rm -f store.db store.db-journal
     cp before.db store.db

@@ -57,8 +57,8 @@ while read -r uniform; do
     moment=$(awk -v u="$uniform" -v took="$took" 'BEGIN { printf "%.6f", u * took / 1e6 }')
     cp before.db work.db
     code=0
-    timeout --preserve-status -s $name "$moment" "$program" load --store work.db "$@" > out 2> err || code=$?
-    if [ "$code" -eq $number ]; then
+    timeout --preserve-status -s "$name" "$moment" "$program" load --store work.db "$@" > out 2> err || code=$?
+    if [ "$code" -eq "$number" ]; then
         # a signal that comes before the store is opened ends the program at once, without words
         if grep -q 'interrupted by a signal' err; then interrupted=$((interrupted + 1)); fi
     elif [ "$code" -gt 1 ]; then
@@ -157,7 +157,7 @@ fi
 cp before.db work.db
 code=0
 (ulimit -f $(($(wc -c < work.db) / 512 + 40)) && exec "$program" load --store work.db implants.csv) > out 2> err || code=$?
-[ "$code" -eq 4 ] && cmp -s work.db before.db && right || wrong "a limit on file size: exit $code: $(cat err)"
+[ "$code" -eq 4 ] && [ "$(state work.db)" = "$(state before.db)" ] && right || wrong "a limit on file size: exit $code: $(cat err)"
 
 wait $process 2> /dev/null || true
 echo "signals: $runs interruptions ($interrupted in the midst of work), $copies copies and $looks readers during a load, two loads" \
