@@ -3,13 +3,21 @@
 
 #include "ridgetally/audit/window_cases.h"
 #include "ridgetally/base/date.h"
+#include "ridgetally/base/memory.h"
 
 #include <limits.h>
 #include <math.h>
 
+/* Implants by their place in the cohort, in its order. */
+struct places {
+    size_t *of;
+    size_t count;
+};
+
 /* One span of placements: a quarter, or the 12 months that end with it. */
 struct span {
     struct operator_task *task;
+    struct places placed;                /* in the span */
     const struct rt_window_cases *cases; /* 12 months after placement, all records */
     bool contact;                        /* levels look like first contact */
     int first_day, last_day;
@@ -28,20 +36,16 @@ static bool in_span(const struct span *span, const struct rt_audit_implant *impl
 static long take_span(const struct span *span, operator_ask *ask)
 {
     struct rt_sample *sample = span->task->sample;
-    long placed = 0;
     rt_sample_clear(sample);
-    for (size_t i = 0; i < span->task->cohort->count; i++) {
-        const struct rt_audit_implant *implant = &span->task->cohort->implants[i];
-        if (!in_span(span, implant))
-            continue;
-        placed++;
+    for (size_t i = 0; i < span->placed.count; i++) {
+        const struct rt_audit_implant *implant = &span->task->cohort->implants[span->placed.of[i]];
         double value = ask(span->task->cohort, implant);
         if (isnan(value))
             continue;
-        rt_sample_add(sample, span->task->cohort, i, value);
+        rt_sample_add(sample, span->task->cohort, span->placed.of[i], value);
         sample->capped[sample->n - 1] = implant->final_torque_capped;
     }
-    return placed;
+    return (long)span->placed.count;
 }
 
 static void write_shares(struct span *span)
@@ -100,43 +104,75 @@ static void write_films(struct span *span)
     rt_put_row(span->task->rows, &change);
 }
 
-static void write_span(struct span *span)
+/* own: the operator's implants. */
+static void write_span(struct span *span, const struct places *own)
 {
-    long patients = 0, placed = 0;
+    const struct rt_audit_implant *implants = span->task->cohort->implants;
+    long patients = 0;
     size_t last = (size_t)-1;
-    for (size_t i = 0; i < span->task->cohort->count; i++) {
-        const struct rt_audit_implant *implant = &span->task->cohort->implants[i];
+    span->placed.count = 0;
+    for (size_t i = 0; i < own->count; i++) {
+        const struct rt_audit_implant *implant = &implants[own->of[i]];
         if (!in_span(span, implant))
             continue;
-        placed++;
+        span->placed.of[span->placed.count++] = own->of[i];
         patients += implant->patient != last;
         last = implant->patient;
     }
-    if (placed == 0)
+    if (span->placed.count == 0)
         return;
-    rt_put_count(span->task->rows, "operators", "span_implants", &span->key, placed, patients, RT_NO_COUNT);
+    rt_put_count(span->task->rows, "operators", "span_implants", &span->key, (long)span->placed.count,
+                 patients, RT_NO_COUNT);
     write_shares(span);
     write_films(span);
 }
 
+static void write_spans(struct span *span, const struct places *own)
+{
+    int first_day, last_day;
+    rt_quarter_of(span->task->cohort->period.last_day, &first_day, &last_day);
+    for (int back = RT_OPERATOR_QUARTERS - 1; back >= 0 && span->task->rows->status == RT_OK; back--) {
+        char quarter[16];
+        rt_quarter_of(rt_add_months(first_day, -3 * back), &span->first_day, &span->last_day);
+        quarter_name(span->first_day, quarter, sizeof quarter);
+        span->key = operator_part_key(span->task, "quarter", quarter);
+        write_span(span, own);
+        span->first_day = rt_add_months(span->first_day, -9);
+        span->key = operator_part_key(span->task, "year_to", quarter);
+        write_span(span, own);
+    }
+}
+
+/* Only the cases of the operator at hand. */
+static void keep_own(const struct operator_task *task, struct rt_window_cases *cases)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < cases->count; i++)
+        if (task->cohort->implants[cases->of[i].implant].operator_code == task->operator_code)
+            cases->of[count++] = cases->of[i];
+    cases->count = count;
+}
+
 void write_operator_quarters(struct operator_task *task)
 {
+    const struct rt_cohort *cohort = task->cohort;
     struct rt_window_cases cases = {.of = NULL};
-    struct span span = {.task = task, .cases = &cases, .contact = rt_levels_look_like_contact(task->cohort)};
-    int first_day, last_day;
-    if (rt_rows_check(task->rows, rt_window_cases_start(&cases, task->cohort, task->rows->error))) {
-        rt_take_window(task->cohort, RT_BASELINE_PLACEMENT, &rt_windows()[RT_YEAR_WINDOW], INT_MIN, &cases);
-        rt_quarter_of(task->cohort->period.last_day, &first_day, &last_day);
-        for (int back = RT_OPERATOR_QUARTERS - 1; back >= 0 && task->rows->status == RT_OK; back--) {
-            char quarter[16];
-            rt_quarter_of(rt_add_months(first_day, -3 * back), &span.first_day, &span.last_day);
-            quarter_name(span.first_day, quarter, sizeof quarter);
-            span.key = operator_part_key(task, "quarter", quarter);
-            write_span(&span);
-            span.first_day = rt_add_months(span.first_day, -9);
-            span.key = operator_part_key(task, "year_to", quarter);
-            write_span(&span);
-        }
+    struct places own = {.of = rt_new_array(task->implants + 1, sizeof *own.of)};
+    struct span span = {.task = task,
+                        .placed = {.of = rt_new_array(task->implants + 1, sizeof *span.placed.of)},
+                        .cases = &cases,
+                        .contact = rt_levels_look_like_contact(cohort)};
+    if (own.of == NULL || span.placed.of == NULL) {
+        rt_rows_check(task->rows, rt_fail_memory(task->rows->error));
+    } else if (rt_rows_check(task->rows, rt_window_cases_start(&cases, cohort, task->rows->error))) {
+        for (size_t i = 0; i < cohort->count; i++)
+            if (cohort->implants[i].operator_code == task->operator_code)
+                own.of[own.count++] = i;
+        rt_take_window(cohort, RT_BASELINE_PLACEMENT, &rt_windows()[RT_YEAR_WINDOW], INT_MIN, &cases);
+        keep_own(task, &cases);
+        write_spans(&span, &own);
     }
     rt_window_cases_release(&cases);
+    free(own.of);
+    free(span.placed.of);
 }

@@ -22,9 +22,7 @@ struct rt_row_key operator_part_key(const struct operator_task *task, const char
 struct rt_figure operator_row(struct operator_task *task, const char *measure, const struct rt_row_key *key)
 {
     struct rt_figure row = rt_row_of(task->rows, "operators", measure, key);
-    row.n_implants = 0;
-    for (size_t i = task->first; i < task->first + task->count; i++)
-        row.n_implants += (long)task->sessions->of[i].count;
+    row.n_implants = (long)task->implants;
     row.n_patients = (long)task->patients;
     return row;
 }
@@ -178,6 +176,9 @@ static void write_operator(struct operator_task *task)
         !rt_rows_check(task->rows, rt_count_session_patients(task->sessions, task->first, task->count, false,
                                                              NULL, &task->patients, task->rows->error)))
         return;
+    task->implants = 0;
+    for (size_t i = task->first; i < task->first + task->count; i++)
+        task->implants += task->sessions->of[i].count;
     write_sessions(task);
     write_operator_depth(task);
     write_operator_failures(task);

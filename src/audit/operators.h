@@ -23,6 +23,7 @@ struct operator_task {
     int operator_code;
     size_t first, count;    /* her or his sessions */
     size_t patients;        /* in them */
+    size_t implants;        /* in them */
     double sessions_a_year; /* placed in the 12 months that end with the period */
     double false_signals;   /* a year, of all charts of all operators so far */
     long charts;            /* with limits, so far */

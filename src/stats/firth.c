@@ -5,6 +5,7 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/basis.h"
 #include "ridgetally/stats/order.h"
+#include "ridgetally/stats/patterns.h"
 #include "ridgetally/stats/root.h"
 
 #include <gsl/gsl_cdf.h>
@@ -24,6 +25,16 @@ static const double chi_square_95 = RT_Z_95 * RT_Z_95;
 struct place {
     double *g;       /* k */
     double *tangent; /* k - 1 */
+};
+
+/* What is to be fitted. */
+struct design {
+    const int *event; /* of each row */
+    struct rt_patterns patterns;
+    double *x;      /* of each pattern, times the square root of its rows */
+    double *events; /* of each pattern */
+    struct rt_cluster_rows rows;
+    bool clustered;
 };
 
 /* One coefficient at hand: the columns reordered so that it is the last one, whose coordinate is then
@@ -88,8 +99,8 @@ static bool start(struct profile *profile, size_t which, double coordinate)
         return false;
     for (size_t r = 0; r < last; r++)
         model->g[r] = place == NULL ? 0 : place->g[r] + place->tangent[r] * (coordinate - place->g[last]);
-    if (which > PLACES) /* columns of Q have entries of some 1/sqrt(n): this moves predictors by some 4 */
-        model->g[(which - PLACES - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt((double)model->n);
+    if (which > PLACES) /* columns of Q have entries of some 1/sqrt(rows): this moves predictors by some 4 */
+        model->g[(which - PLACES - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt(model->rows);
     model->g[last] = coordinate;
     return true;
 }
@@ -124,7 +135,7 @@ static bool find_top(struct profile *profile)
     for (size_t which = 0; which <= 2 * k; which++) {
         memset(model->g, 0, k * sizeof *model->g);
         if (which > 0)
-            model->g[(which - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt((double)model->n);
+            model->g[(which - 1) / 2] = (which % 2 == 0 ? 4 : -4) * sqrt(model->rows);
         /* the first one unless another is better beyond rounding */
         if (rt_penalised_maximise(model, k) && model->value > best + 1e-9) {
             best = model->value;
@@ -166,17 +177,18 @@ static double limit_of(struct profile *profile, double step)
 /* Between-cluster sum of squares of the last coordinate's efficient score, over its efficient information,
  * where the model stands. With G = (Q'WQ)^-1 the efficient score is (row of G) q / G_ll, its information
  * 1/G_ll; so the ratio is sum (row of G . cluster score)^2 / G_ll. */
-static double variance_ratio(const struct rt_penalised *model, const struct rt_cluster_rows *rows)
+static double variance_ratio(const struct rt_penalised *model, const struct design *design)
 {
+    const struct rt_cluster_rows *rows = &design->rows;
     size_t k = model->k;
     const double *last = model->inverse + (k - 1) * k;
     double sum = 0;
     for (size_t c = 0; c < rows->count; c++) {
         double total = 0;
         for (size_t at = rows->start[c]; at < rows->start[c + 1]; at++) {
-            size_t i = rows->row[at];
+            size_t i = design->patterns.of[rows->row[at]];
             double pi = model->share[i];
-            double rest = (model->event[i] != 0 ? 1 : 0) - pi + model->leverage[i] * (0.5 - pi);
+            double rest = (design->event[rows->row[at]] != 0 ? 1 : 0) - pi + model->leverage[i] * (0.5 - pi);
             for (size_t r = 0; r < k; r++)
                 total += last[r] * model->q[i * k + r] * rest;
         }
@@ -188,8 +200,9 @@ static double variance_ratio(const struct rt_penalised *model, const struct rt_c
 
 /* --- one coefficient ----------------------------------------------------------------------------------- */
 
-/* Columns of the model but the aliased ones, the one in question last. */
-static enum rt_status reorder(const struct rt_basis *whole, const double *x, size_t which,
+/* Columns of the model but the aliased ones, the one in question last. The basis is that of all rows; its q has one row for
+ * each pattern. */
+static enum rt_status reorder(const struct rt_basis *whole, const struct design *design, size_t which,
                               struct rt_basis *basis, struct rt_error *error)
 {
     size_t k = whole->rank;
@@ -200,17 +213,20 @@ static enum rt_status reorder(const struct rt_basis *whole, const double *x, siz
         size_t place = 0;
         for (size_t r = 0; r < k; r++)
             if (r != which)
-                columns[i * k + place++] = x[i * whole->p + whole->kept[r]];
-        columns[i * k + place] = x[i * whole->p + whole->kept[which]];
+                columns[i * k + place++] = design->x[i * whole->p + whole->kept[r]];
+        columns[i * k + place] = design->x[i * whole->p + whole->kept[which]];
     }
     enum rt_status status = rt_basis_build(basis, columns, whole->n, k, error);
+    for (size_t i = 0; status == RT_OK && i < whole->n; i++)
+        for (size_t r = 0; r < basis->rank; r++)
+            basis->q[i * basis->rank + r] /= sqrt(design->patterns.times[i]);
     free(columns);
     return status;
 }
 
 /* p, design effect and limits once the maximum is known. The model first goes to 0 of the coefficient. */
-static void judge(struct rt_firth *fit, struct profile *profile, const struct rt_cluster_rows *rows,
-                  bool clustered, size_t column, double ratio_at_estimate)
+static void judge(struct rt_firth *fit, struct profile *profile, const struct design *design, size_t column,
+                  double ratio_at_estimate)
 {
     struct rt_penalised *model = &profile->model;
     struct rt_estimate *estimate = &fit->coefficient[column];
@@ -219,8 +235,8 @@ static void judge(struct rt_firth *fit, struct profile *profile, const struct rt
     profile->widely = true;
     double loss = loss_at(0, profile);
     double effect = 1;
-    if (clustered)
-        effect = fmax(1, fmax(ratio_at_estimate, variance_ratio(model, rows)));
+    if (design->clustered)
+        effect = fmax(1, fmax(ratio_at_estimate, variance_ratio(model, design)));
     if (isnan(loss) || !isfinite(effect)) {
         estimate->reason = no_limit;
         return;
@@ -241,21 +257,20 @@ static void judge(struct rt_firth *fit, struct profile *profile, const struct rt
     }
 }
 
-static enum rt_status fit_coefficient(struct rt_firth *fit, const int *event, const double *x,
-                                      const struct rt_basis *whole, size_t which,
-                                      const struct rt_cluster_rows *rows, bool clustered,
-                                      struct rt_error *error)
+static enum rt_status fit_coefficient(struct rt_firth *fit, const struct design *design,
+                                      const struct rt_basis *whole, size_t which, struct rt_error *error)
 {
     struct profile profile = {.per_unit = NAN};
     size_t k = whole->rank;
     size_t column = whole->kept[which];
     struct rt_estimate *estimate = &fit->coefficient[column];
     *estimate = rt_undefined(no_limit);
-    enum rt_status status = reorder(whole, x, which, &profile.basis, error);
+    enum rt_status status = reorder(whole, design, which, &profile.basis, error);
     if (status == RT_OK && profile.basis.rank < k)
         goto done; /* on the edge of aliasing: the order decides */
     if (status == RT_OK)
-        status = rt_penalised_start(&profile.model, profile.basis.q, event, fit->n, k, error);
+        status = rt_penalised_start(&profile.model, profile.basis.q, design->patterns.times, design->events,
+                                    whole->n, k, error);
     if (status == RT_OK)
         status = make_profile(&profile, k, error);
     if (status != RT_OK || !find_top(&profile))
@@ -271,15 +286,44 @@ static enum rt_status fit_coefficient(struct rt_firth *fit, const int *event, co
     estimate->reason = NULL;
     estimate->value = profile.top.g[k - 1] / profile.per_unit;
     estimate->standard_error = sqrt(profile.model.inverse[k * k - 1]) / fabs(profile.per_unit);
-    if (clustered && rows->count < 2)
+    if (design->clustered && design->rows.count < 2)
         estimate->reason = few_clusters;
     else if (!fit->estimates_only)
-        judge(fit, &profile, rows, clustered, column, clustered ? variance_ratio(&profile.model, rows) : 1);
+        judge(fit, &profile, design, column, design->clustered ? variance_ratio(&profile.model, design) : 1);
 done:
     free(profile.top.g);
     rt_penalised_release(&profile.model);
     rt_basis_release(&profile.basis);
     return status;
+}
+
+static enum rt_status take_design(struct design *design, const int *event, const double *x, size_t n,
+                                  size_t p, const struct rt_clusters *clusters, struct rt_error *error)
+{
+    *design = (struct design){.event = event, .clustered = rt_has_clusters(clusters)};
+    enum rt_status status = rt_patterns_build(&design->patterns, x, n, p, error);
+    if (status == RT_OK)
+        status = rt_gather_clusters(clusters, n, &design->rows, error);
+    if (status != RT_OK)
+        return status;
+    design->x = rt_new_array(design->patterns.count * p + 1, sizeof *design->x);
+    design->events = rt_new_array(design->patterns.count + 1, sizeof *design->events);
+    if (design->x == NULL || design->events == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; i < design->patterns.count; i++)
+        for (size_t j = 0; j < p; j++)
+            design->x[i * p + j] = sqrt(design->patterns.times[i]) * x[design->patterns.first[i] * p + j];
+    for (size_t i = 0; i < n; i++)
+        design->events[design->patterns.of[i]] += event[i] != 0;
+    return RT_OK;
+}
+
+static void release_design(struct design *design)
+{
+    rt_patterns_release(&design->patterns);
+    rt_cluster_rows_release(&design->rows);
+    free(design->x);
+    free(design->events);
 }
 
 static enum rt_status fit_all(struct rt_firth *fit, const int *event, const double *x, size_t n, size_t p,
@@ -288,22 +332,20 @@ static enum rt_status fit_all(struct rt_firth *fit, const int *event, const doub
     *fit =
         (struct rt_firth){.n = n, .p = p, .penalised_log_likelihood = NAN, .estimates_only = estimates_only};
     struct rt_basis whole = {0};
-    struct rt_cluster_rows rows = {0};
-    bool clustered = rt_has_clusters(clusters);
+    struct design design;
     for (size_t i = 0; i < n; i++)
         fit->events += event[i] != 0;
+    enum rt_status status = take_design(&design, event, x, n, p, clusters, error);
     fit->coefficient = rt_new_array(p, sizeof *fit->coefficient);
     fit->design_effect = rt_new_array(p, sizeof *fit->design_effect);
-    enum rt_status status =
-        fit->coefficient == NULL || fit->design_effect == NULL ? rt_fail_memory(error) : RT_OK;
+    if (status == RT_OK && (fit->coefficient == NULL || fit->design_effect == NULL))
+        status = rt_fail_memory(error);
     if (status == RT_OK)
-        status = rt_basis_build(&whole, x, n, p, error);
-    if (status == RT_OK)
-        status = rt_gather_clusters(clusters, n, &rows, error);
+        status = rt_basis_build(&whole, design.x, design.patterns.count, p, error);
     if (status == RT_OK) {
         fit->rank = whole.rank;
-        fit->clusters = clustered ? rows.count : 0;
-        fit->approximate = clustered;
+        fit->clusters = design.clustered ? design.rows.count : 0;
+        fit->approximate = design.clustered;
         fit->reason = n == 0 ? no_rows : whole.rank == 0 ? no_columns : NULL;
         for (size_t j = 0; j < p; j++) {
             fit->coefficient[j] = rt_undefined(n == 0 ? no_rows : aliased);
@@ -311,9 +353,9 @@ static enum rt_status fit_all(struct rt_firth *fit, const int *event, const doub
         }
     }
     for (size_t k = 0; status == RT_OK && k < whole.rank; k++)
-        status = fit_coefficient(fit, event, x, &whole, k, &rows, clustered, error);
+        status = fit_coefficient(fit, &design, &whole, k, error);
     rt_basis_release(&whole);
-    rt_cluster_rows_release(&rows);
+    release_design(&design);
     if (status != RT_OK)
         rt_firth_release(fit);
     return status;

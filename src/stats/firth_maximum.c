@@ -6,13 +6,15 @@
 #include <math.h>
 #include <string.h>
 
-enum rt_status rt_penalised_start(struct rt_penalised *model, const double *q, const int *event, size_t n,
-                                  size_t k, struct rt_error *error)
+enum rt_status rt_penalised_start(struct rt_penalised *model, const double *q, const double *times,
+                                  const double *events, size_t n, size_t k, struct rt_error *error)
 {
     double *numbers = rt_new_array(2 * n + 4 * k * k + 5 * k + k * k * k, sizeof *numbers);
-    *model = (struct rt_penalised){.n = n, .k = k, .q = q, .event = event, .g = numbers};
+    *model = (struct rt_penalised){.n = n, .k = k, .q = q, .times = times, .events = events, .g = numbers};
     if (numbers == NULL)
         return rt_fail_memory(error);
+    for (size_t i = 0; i < n; i++)
+        model->rows += times[i];
     model->score = numbers + k;
     model->step = model->score + k;
     model->trial = model->step + k;
@@ -68,8 +70,9 @@ static bool evaluate(struct rt_penalised *model)
         double eta = eta_of(model, i);
         double tail = exp(-fabs(eta));
         model->share[i] = eta >= 0 ? 1 / (1 + tail) : tail / (1 + tail);
-        value -= log1p(tail) + ((eta > 0) == (model->event[i] != 0) ? 0 : fabs(eta));
-        double weight = tail / ((1 + tail) * (1 + tail));
+        const double against = eta > 0 ? model->times[i] - model->events[i] : model->events[i];
+        value -= model->times[i] * log1p(tail) + against * fabs(eta);
+        double weight = model->times[i] * (tail / ((1 + tail) * (1 + tail)));
         for (size_t r = 0; r < k; r++)
             for (size_t s = 0; s <= r; s++)
                 model->information[r * k + s] += weight * q[r] * q[s];
@@ -91,6 +94,7 @@ static bool evaluate(struct rt_penalised *model)
     return isfinite(value);
 }
 
+/* Of one row of the pattern. */
 static double weight_of(const struct rt_penalised *model, size_t i)
 {
     return model->share[i] * (1 - model->share[i]);
@@ -118,7 +122,7 @@ static void differentiate_information(struct rt_penalised *model)
     memset(model->third, 0, k * k * k * sizeof *model->third);
     for (size_t i = 0; i < model->n; i++) {
         const double *q = model->q + i * k;
-        double bend = weight_of(model, i) * (1 - 2 * model->share[i]);
+        double bend = model->times[i] * (weight_of(model, i) * (1 - 2 * model->share[i]));
         for (size_t s = 0; s < k; s++)
             for (size_t r = 0; r < k; r++)
                 for (size_t t = 0; t < k; t++)
@@ -149,11 +153,11 @@ static void differentiate(struct rt_penalised *model)
         double pi = model->share[i];
         double length = solve_row(model, i, model->row);
         double h = model->leverage[i] = w * length;
-        double rest = (model->event[i] != 0 ? 1 : 0) - pi + h * (0.5 - pi);
+        double rest = model->events[i] - model->times[i] * pi + model->times[i] * (h * (0.5 - pi));
         for (size_t s = 0; s < k; s++) {
             double dh =
                 w * ((1 - 2 * pi) * q[s] * length - bilinear(model->third + s * k * k, model->row, k));
-            double slope = w * q[s] * (1 + h) - dh * (0.5 - pi);
+            double slope = model->times[i] * (w * q[s] * (1 + h) - dh * (0.5 - pi));
             model->score[s] += rest * q[s];
             for (size_t r = 0; r < k; r++)
                 model->curve[r * k + s] += slope * q[r];

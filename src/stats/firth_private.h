@@ -10,23 +10,27 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+/* The rows of a pattern of covariates are one row of the model. */
 struct rt_penalised {
     size_t n, k;
-    const double *q;  /* n by k, orthonormal columns */
-    const int *event; /* n */
-    double *g;        /* k: coordinates, the place of the search */
-    double value;     /* l* at g */
-    double *share;    /* n: pi */
-    double *leverage; /* n: diagonal of the weighted hat matrix */
-    double *inverse;  /* k by k: (Q'WQ)^-1 */
-    double *score;    /* k: gradient of l* */
-    double *curve;    /* k by k: minus the matrix of second derivatives of l* */
+    double rows; /* that the patterns stand for */
+    const double *
+        q; /* n by k: the row of each pattern; orthonormal columns when each is repeated as often as it occurs */
+    const double *times;  /* n: rows of each pattern */
+    const double *events; /* n: those with the event */
+    double *g;            /* k: coordinates, the place of the search */
+    double value;         /* l* at g */
+    double *share;        /* n: pi */
+    double *leverage;     /* n: diagonal of the weighted hat matrix, of one row of the pattern */
+    double *inverse;      /* k by k: (Q'WQ)^-1 */
+    double *score;        /* k: gradient of l* */
+    double *curve;        /* k by k: minus the matrix of second derivatives of l* */
     /* scratch */
     double *information, *step, *trial, *third, *row;
 };
 
-enum rt_status rt_penalised_start(struct rt_penalised *model, const double *q, const int *event, size_t n,
-                                  size_t k, struct rt_error *error);
+enum rt_status rt_penalised_start(struct rt_penalised *model, const double *q, const double *times,
+                                  const double *events, size_t n, size_t k, struct rt_error *error);
 
 /* Maximise l* over the first `free` coordinates from where g stands, the others held. Everything above is then
  * filled at the maximum. False when the search could not end (l* is not finite at the start). */
