@@ -91,19 +91,22 @@ static size_t events_until(const struct rt_survival_curve *curve, double day)
     return events;
 }
 
-/* Patients with an event up to a day. */
-static size_t event_patients_until(const struct rt_observations *set, double day)
+/* Patients with an event up to a day, and those with an implant that had none, of all who are in the curve. */
+static void count_patients_until(const struct rt_observations *set, double day, struct rt_figure *row)
 {
-    size_t patients = 0;
+    row->event_patients = row->other_patients = 0;
     for (size_t i = 0; i < set->n;) {
-        bool event = false;
+        bool event = false, other = false;
         size_t next = i;
-        for (; next < set->n && set->cluster[next] == set->cluster[i]; next++)
-            event = event || (set->event[next] != 0 && set->time[next] <= day);
-        patients += event;
+        for (; next < set->n && set->cluster[next] == set->cluster[i]; next++) {
+            bool failed = set->event[next] != 0 && set->time[next] <= day;
+            event = event || failed;
+            other = other || !failed;
+        }
+        row->event_patients += event;
+        row->other_patients += other;
         i = next;
     }
-    return patients;
 }
 
 static void write_year(struct curve_task *task, int year)
@@ -118,7 +121,8 @@ static void write_year(struct curve_task *task, int year)
     row.n_implants = risk.n_implants = (long)rt_timeline_at_risk(&task->curve.timeline, day);
     row.n_patients = risk.n_patients = (long)patients;
     row.n_events = (long)events_until(&task->curve, day);
-    row.event_patients = (long)event_patients_until(task->set, day);
+    row.other_implants = (long)task->set->n - row.n_events;
+    count_patients_until(task->set, day, &row);
     risk.value = (double)risk.n_implants;
     risk.method = "count";
     if (strcmp(task->unit_of_analysis, "patient") == 0)

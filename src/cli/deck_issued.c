@@ -11,11 +11,14 @@ enum rt_status load_issued_cells(struct rt_store *store, struct rt_deck_rows *ro
     enum rt_status status = rt_query_open(store, "sql/queries/issued-deck-cells.sql", &query, error);
     while (status == RT_OK && (status = rt_query_next(query, &row, error)) == RT_OK && row) {
         bool shown = rt_column_integer(query, 3, 0) != 0;
-        status = rt_add_issued_cell(rows, rt_column_text(query, 0), (long)rt_column_integer(query, 1, 0),
-                                    (long)rt_column_real(query, 2), shown, error);
+        long deck = (long)rt_column_integer(query, 7, 0);
+        status =
+            rt_add_issued_cell(rows, deck, rt_column_text(query, 0), (long)rt_column_integer(query, 1, 0),
+                               (long)rt_column_real(query, 2), shown, error);
         if (status == RT_OK && !rt_column_is_null(query, 4))
-            status = rt_add_issued_cell(rows, rt_column_text(query, 4), (long)rt_column_integer(query, 5, 0),
-                                        (long)rt_column_real(query, 6), shown, error);
+            status =
+                rt_add_issued_cell(rows, deck, rt_column_text(query, 4), (long)rt_column_integer(query, 5, 0),
+                                   (long)rt_column_real(query, 6), shown, error);
     }
     rt_query_close(query);
     return status;

@@ -29,7 +29,8 @@ struct rt_figure rt_empty_figure(void)
                               .state = RT_FIGURE_OK,
                               .remark = "",
                               .event_patients = RT_NO_COUNT,
-                              .other_patients = RT_NO_COUNT};
+                              .other_patients = RT_NO_COUNT,
+                              .other_implants = RT_NO_COUNT};
 }
 
 /* The row's text members, so that copying and comparing need not name each one again. */

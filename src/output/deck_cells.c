@@ -10,6 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Families and outcomes of the curve. */
+#define FOLLOWED  "still followed "
+#define BEGAN     "began"
+#define FAILED_BY "failed by year "
+
 static enum rt_status add_cell(struct rt_deck_rows *deck, const struct rt_cell *cell, size_t *place,
                                struct rt_error *error)
 {
@@ -85,32 +90,17 @@ static bool covers(const struct rt_figure *figure, const char *window)
            (figure->level[length] == '\0' || figure->level[length] == '|');
 }
 
-/* All that a curve starts with. */
-static const struct rt_figure *start_of_curve(const struct rt_deck_rows *deck, const struct rt_figure *point)
-{
-    for (size_t i = 0; i < deck->figures->count; i++) {
-        const struct rt_figure *row = &deck->figures->rows[i];
-        if (strcmp(row->section, point->section) == 0 && strcmp(row->measure, "at_risk") == 0 &&
-            strcmp(row->grouping, point->grouping) == 0 && strcmp(row->level, point->level) == 0 &&
-            strcmp(row->unit_of_analysis, point->unit_of_analysis) == 0 && row->at == 0.0)
-            return row;
-    }
-    return NULL;
-}
-
 /* Patients and implants with and without the event; false when they are not known. */
-static bool count_outcome(const struct rt_deck_rows *deck, const struct deck_source *source,
-                          const struct rt_figure *figure, struct rt_cell *cell)
+static bool count_outcome(const struct rt_figure *figure, struct rt_cell *cell)
 {
-    const struct rt_figure *all = source->yearly ? start_of_curve(deck, figure) : figure;
-    if (all == NULL || (figure->event_patients == RT_NO_COUNT && figure->n_events != 0))
+    if (figure->n_events == RT_NO_COUNT || (figure->event_patients == RT_NO_COUNT && figure->n_events != 0))
         return false;
     cell->patients = figure->n_events == 0 ? 0 : figure->event_patients;
     cell->implants = figure->n_events;
-    cell->other_implants = all->n_implants - figure->n_events;
-    cell->other_patients = figure->n_events == 0 || figure->other_patients == RT_NO_COUNT
-                               ? all->n_patients - cell->patients
-                               : figure->other_patients;
+    cell->other_implants = figure->other_implants != RT_NO_COUNT ? figure->other_implants
+                                                                 : figure->n_implants - figure->n_events;
+    cell->other_patients =
+        figure->other_patients != RT_NO_COUNT ? figure->other_patients : figure->n_patients - cell->patients;
     return true;
 }
 
@@ -130,7 +120,8 @@ enum rt_status add_row_cells(struct rt_deck_rows *deck, const struct deck_source
                            .implants = figure->n_implants,
                            .shown = true,
                            .why = ""};
-    cell.worth = cell.conditions != NULL && strcmp(cell.conditions, deck->conditions) == 0; /* a headline */
+    /* a headline, which may be that of several slides, before a point of a curve, of which there are more */
+    cell.worth = !source->yearly && cell.conditions != NULL && strcmp(cell.conditions, deck->conditions) == 0;
     if (cell.family == NULL || cell.conditions == NULL)
         return rt_fail_memory(error);
     if (covers(figure, "12 months"))
@@ -142,13 +133,15 @@ enum rt_status add_row_cells(struct rt_deck_rows *deck, const struct deck_source
         return status;
     if (source->yearly) {
         family = (struct rt_text){0};
-        rt_text_format(&family, "failed by year %ld", lround(figure->at));
-        cell.family = keep_text(deck, &family);
-        if (cell.family == NULL)
+        rt_text_format(&family, FAILED_BY "%ld", lround(figure->at));
+        cell.family = BEGAN;
+        cell.outcome = keep_text(deck, &family);
+        if (cell.outcome == NULL)
             return rt_fail_memory(error);
+    } else {
+        cell.outcome = source->outcome;
     }
-    cell.outcome = source->outcome;
-    if (!count_outcome(deck, source, figure, &cell)) {
+    if (!count_outcome(figure, &cell)) {
         row->why = "not known how many patients had the event";
         return RT_OK;
     }
@@ -157,80 +150,116 @@ enum rt_status add_row_cells(struct rt_deck_rows *deck, const struct deck_source
 
 /* --- nestings --- */
 
-/* The number at the end of a family that begins with stem; 0 when it is none. */
-static long year_of(const char *family, const char *stem)
+/* The number at the end of a text that begins with stem; 0 when it is none. */
+static long year_of(const char *text, const char *stem)
 {
     size_t length = strlen(stem);
-    return strncmp(family, stem, length) == 0 ? strtol(family + length, NULL, 10) : 0;
+    return strncmp(text, stem, length) == 0 ? strtol(text + length, NULL, 10) : 0;
 }
 
-/* Every implant of the family inner is one of the family outer. */
-static bool family_within(const struct rt_cell *inner, const struct rt_cell *outer)
+static bool is(const struct rt_cell *cell, const char *family)
 {
-    static const char *const placed_before[] = {"depth", "torque", "crest change", "crest exposure", "early"};
-    long risk = year_of(inner->family, "still followed "), wider = year_of(outer->family, "still followed ");
-    long failed = year_of(inner->family, "failed by year "),
-         later = year_of(outer->family, "failed by year ");
-    if (risk > 0 && wider > 0)
-        return risk > wider;
-    if (failed > 0 && later > 0)
-        return failed < later && strcmp(inner->outcome, outer->outcome) == 0;
-    if (strcmp(outer->family, "placed") == 0) {
-        for (size_t i = 0; i < sizeof placed_before / sizeof placed_before[0]; i++)
-            if (strcmp(inner->family, placed_before[i]) == 0)
-                return true;
-        return risk > 0 || failed > 0;
+    return strcmp(cell->family, family) == 0;
+}
+
+/* Whole groups: every implant of the one family is one of the other, over the same days or longer. */
+static bool group_within(const struct rt_cell *inner, const struct rt_cell *outer)
+{
+    static const char *const placed_before[] = {"depth",          "torque", "crest change",
+                                                "crest exposure", "early",  BEGAN};
+    long risk = year_of(inner->family, FOLLOWED), wider = year_of(outer->family, FOLLOWED);
+    for (size_t i = 0; is(outer, "placed") && i < sizeof placed_before / sizeof placed_before[0]; i++)
+        if (is(inner, placed_before[i]))
+            return true;
+    return (risk > 0 && wider > 0 && risk > wider) ||
+           (is(inner, "crest change") && is(outer, "crest exposure")) ||
+           (is(inner, "early") && is(outer, BEGAN)) || (risk > 0 && is(outer, "placed"));
+}
+
+/* Parts of two cells of which the inner lies in the outer. */
+static bool part_within(const struct rt_cell *inner, enum rt_cell_part inner_part,
+                        const struct rt_cell *outer, enum rt_cell_part outer_part)
+{
+    long risk = year_of(inner->family, FOLLOWED);
+    long failed = year_of(inner->outcome, FAILED_BY), later = year_of(outer->outcome, FAILED_BY);
+    if (inner_part == RT_CELL_ALL && outer_part == RT_CELL_ALL)
+        return group_within(inner, outer);
+    if (inner_part == RT_CELL_ALL) /* those still followed have not failed before */
+        return outer_part == RT_CELL_WITHOUT && risk > 0 && later > 0 && later <= risk;
+    return inner_part == RT_CELL_WITH && outer_part == RT_CELL_WITH && later > 0 &&
+           (is(inner, "early") || (failed > 0 && failed < later));
+}
+
+/* The conditions of outer, or those and more. */
+static bool conditions_within(const char *inner, const char *outer)
+{
+    while (*outer != '\0') {
+        size_t length = strcspn(outer, "&");
+        while (*inner != '\0' && (strcspn(inner, "&") != length || memcmp(inner, outer, length) != 0)) {
+            inner += strcspn(inner, "&");
+            inner += *inner == '&';
+        }
+        if (*inner == '\0')
+            return false;
+        outer += length + (outer[length] == '&');
     }
-    return strcmp(inner->family, "crest change") == 0 && strcmp(outer->family, "crest exposure") == 0;
+    return true;
 }
 
-/* The span of inner is one calendar year, and outer is those placed in that year. */
-static bool same_year(const struct rt_cell *inner, const struct rt_cell *outer)
+/* What lies within days of placement can be part of those placed in one calendar year, which is a condition: `year=2024`. */
+static bool year_within(const struct rt_cell *inner, const struct rt_cell *outer)
 {
-    char year[32];
-    if (inner->from == RT_NO_DATE || inner->conditions[0] != '\0')
+    if (!is(outer, "placed") || !(is(inner, "depth") || is(inner, "torque")) || inner->from == RT_NO_DATE ||
+        inner->conditions[0] != '\0')
         return false;
     struct rt_civil_date first = rt_civil_date(inner->from), last = rt_civil_date(inner->to);
-    snprintf(year, sizeof year, "year=%04d", first.year);
-    return first.month == 1 && first.day == 1 && first.year == last.year &&
-           strcmp(outer->conditions, year) == 0;
+    return first.year == last.year && year_of(outer->conditions, "year=") == first.year;
 }
 
-static bool span_within(const struct rt_cell *inner, const struct rt_cell *outer)
+static bool days_within(const struct rt_cell *inner, const struct rt_cell *outer)
 {
     return (outer->from == RT_NO_DATE || (inner->from != RT_NO_DATE && inner->from >= outer->from)) &&
            inner->to <= outer->to;
 }
 
-static bool is_nested(const struct rt_cell *inner, const struct rt_cell *outer)
+static bool has_part(const struct rt_cell *cell, int part)
 {
-    bool outcomes = strncmp(outer->family, "failed by", 9) == 0;
-    if (!family_within(inner, outer) || !span_within(inner, outer))
-        return false;
-    /* the whole group stands for itself; with an outcome only failures are compared */
-    if (outcomes ? inner->outcome[0] == '\0' : inner->outcome[0] != '\0' || outer->outcome[0] != '\0')
-        return false;
-    return strcmp(inner->conditions, outer->conditions) == 0 || same_year(inner, outer);
+    /* a group that has cells with outcomes only */
+    return (part == RT_CELL_ALL) == (cell->outcome[0] == '\0') || (part == RT_CELL_ALL && is(cell, BEGAN));
+}
+
+static enum rt_status add_nesting(struct rt_nesting **nestings, size_t *count, size_t *capacity,
+                                  const struct rt_nesting *nesting, struct rt_error *error)
+{
+    struct rt_nesting *grown = rt_grow_array(*nestings, capacity, *count + 1, sizeof *grown);
+    if (grown == NULL)
+        return rt_fail_memory(error);
+    *nestings = grown;
+    grown[(*count)++] = *nesting;
+    return RT_OK;
 }
 
 enum rt_status find_nestings(const struct rt_deck_rows *deck, struct rt_nesting **nestings, size_t *count,
                              struct rt_error *error)
 {
+    static const enum rt_cell_part parts[][2] = {
+        {RT_CELL_ALL, RT_CELL_ALL}, {RT_CELL_ALL, RT_CELL_WITHOUT}, {RT_CELL_WITH, RT_CELL_WITH}};
     size_t capacity = 0;
+    enum rt_status status = RT_OK;
     *nestings = NULL;
     *count = 0;
-    for (size_t outer = 0; outer < deck->cell_count; outer++) {
-        for (size_t inner = 0; inner < deck->cell_count; inner++) {
-            if (inner == outer || !is_nested(&deck->cells[inner], &deck->cells[outer]))
+    for (size_t o = 0; o < deck->cell_count; o++)
+        for (size_t i = 0; i < deck->cell_count; i++) {
+            const struct rt_cell *inner = &deck->cells[i], *outer = &deck->cells[o];
+            if (!days_within(inner, outer) ||
+                !(conditions_within(inner->conditions, outer->conditions) || year_within(inner, outer)))
                 continue;
-            struct rt_nesting *grown = rt_grow_array(*nestings, &capacity, *count + 1, sizeof *grown);
-            if (grown == NULL)
-                return rt_fail_memory(error);
-            *nestings = grown;
-            grown[(*count)++] = (struct rt_nesting){inner, outer};
+            for (size_t k = 0; status == RT_OK && k < sizeof parts / sizeof parts[0]; k++)
+                if (has_part(inner, (int)parts[k][0]) && part_within(inner, parts[k][0], outer, parts[k][1]))
+                    status = add_nesting(nestings, count, &capacity,
+                                         &(struct rt_nesting){i, o, parts[k][0], parts[k][1]}, error);
         }
-    }
-    return RT_OK;
+    return status;
 }
 
 /* --- the cells of issued decks --- */
@@ -287,8 +316,8 @@ static bool split_key(char *key, const char *parts[KEY_PARTS])
     return true;
 }
 
-enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, const char *key, long patients, long count,
-                                  bool shown, struct rt_error *error)
+enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, long issued, const char *key, long patients,
+                                  long count, bool shown, struct rt_error *error)
 {
     const char *parts[KEY_PARTS];
     size_t length = strlen(key) + 1, place = 0;
@@ -306,6 +335,7 @@ enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, const char *key, lo
                            .patients = patients,
                            .implants = count,
                            .earlier = true,
+                           .deck = issued,
                            .shown = shown,
                            .why = ""};
     struct rt_cell *before = deck->cell_count > 0 ? &deck->cells[deck->cell_count - 1] : NULL;

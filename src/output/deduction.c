@@ -200,3 +200,13 @@ enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long
     bound_column(deduction, unknown);
     return RT_OK;
 }
+
+size_t rt_last_solution(const struct rt_deduction *deduction, long *values)
+{
+    int state = glp_mip_status(deduction->problem);
+    if (state != GLP_OPT && state != GLP_FEAS)
+        return 0;
+    for (size_t i = 0; i < deduction->unknowns; i++)
+        values[i] = lround(glp_mip_col_val(deduction->problem, column_of(i)));
+    return deduction->unknowns;
+}

@@ -13,21 +13,17 @@ struct pair {
     size_t patients, implants;
 };
 
-/* A small group that is not shown: its patients must stay open. */
-struct target {
-    size_t unknown;
-    size_t cell;                     /* a cell of it or of its whole */
-    const struct relation *relation; /* NULL: the cell itself */
-};
-
 struct book {
     struct rt_cell *cells;
     size_t count;
     long threshold;
     struct relations relations;
     struct rt_deduction *deduction;
-    struct pair *group, *with, *without; /* count: whole group; with and without the event */
-    struct target *targets;              /* room for 2 a cell and 2 a relation */
+    struct pair *pairs; /* node_count */
+    bool *shown;        /* node_count: by a cell that is shown */
+    long *found;        /* unknowns of a solution that was found; stays one when less is shown */
+    size_t found_count;
+    size_t *targets; /* nodes that a reader must not find to be small */
     size_t target_count;
 };
 
@@ -49,121 +45,42 @@ static struct pair new_pair(struct rt_deduction *deduction)
     return pair;
 }
 
-static void show_pair(struct rt_deduction *deduction, struct pair pair, long patients, long implants)
+static void show_node(struct book *book, size_t at)
 {
-    rt_show_unknown(deduction, pair.patients, patients, patients);
-    rt_show_unknown(deduction, pair.implants, implants, implants);
+    const struct node *node = &book->relations.nodes[at];
+    const struct pair *pair = &book->pairs[at];
+    book->shown[at] = true;
+    if (node->patients != NOT_KNOWN)
+        rt_show_unknown(book->deduction, pair->patients, node->patients, node->patients);
+    rt_show_unknown(book->deduction, pair->implants, node->implants, node->implants);
 }
 
-/* whole = parts + rest, in implants; patients may be in several. */
-static void state_whole(struct rt_deduction *deduction, struct pair whole, struct pair *parts, size_t count,
-                        size_t *room)
+/* The parts of a cell that is shown. */
+static void show_cell(struct book *book, size_t at)
 {
-    for (size_t i = 0; i < count; i++)
-        room[i] = parts[i].implants;
-    rt_state_sum(deduction, whole.implants, room, count);
-    for (size_t i = 0; i < count; i++)
-        room[i] = parts[i].patients;
-    rt_state_union(deduction, whole.patients, room, count);
-}
-
-static void aim(struct book *book, size_t unknown, size_t cell, const struct relation *relation)
-{
-    book->targets[book->target_count++] = (struct target){unknown, cell, relation};
-}
-
-static long all_implants(const struct rt_cell *cell)
-{
-    return cell->implants + (has_outcome(cell) ? cell->other_implants : 0);
-}
-
-/* The first cell of the same group. Where records were corrected since an earlier deck, the numbers of one group differ from deck
- * to deck: then they are two groups. */
-static size_t first_alike(const struct book *book, size_t at, bool same_outcome)
-{
-    const struct rt_cell *cell = &book->cells[at];
-    for (size_t i = 0; i < at; i++) {
-        const struct rt_cell *other = &book->cells[i];
-        if (!same_group(cell, other) || all_implants(cell) != all_implants(other))
-            continue;
-        bool counted_alike = strcmp(cell->outcome, other->outcome) == 0 &&
-                             cell->patients == other->patients && cell->implants == other->implants;
-        if (same_outcome ? counted_alike : has_outcome(cell) || has_outcome(other) || counted_alike)
-            return i;
-    }
-    return at;
-}
-
-static void state_group(struct book *book, size_t at)
-{
-    const struct rt_cell *cell = &book->cells[at];
-    if (cell->shown)
-        show_pair(book->deduction, book->group[at], cell->patients, cell->implants);
-    else if (is_small(cell->patients, book->threshold))
-        aim(book, book->group[at].patients, at, NULL);
-}
-
-static void state_outcome(struct book *book, size_t at)
-{
-    struct rt_deduction *deduction = book->deduction;
-    const struct rt_cell *cell = &book->cells[at];
-    size_t first = first_alike(book, at, true);
-    if (first < at) {
-        book->with[at] = book->with[first];
-        book->without[at] = book->without[first];
-    } else {
-        size_t room[2];
-        struct pair both[] = {new_pair(deduction), new_pair(deduction)};
-        state_whole(deduction, book->group[at], both, 2, room);
-        book->with[at] = both[0];
-        book->without[at] = both[1];
-    }
-    if (cell->shown) {
-        show_pair(deduction, book->with[at], cell->patients, cell->implants);
-        show_pair(deduction, book->without[at], cell->other_patients, cell->other_implants);
+    if (!book->cells[at].shown)
         return;
-    }
-    if (is_small(cell->patients, book->threshold))
-        aim(book, book->with[at].patients, at, NULL);
-    if (is_small(cell->other_patients, book->threshold))
-        aim(book, book->without[at].patients, at, NULL);
+    bool outcome = has_outcome(&book->cells[at]);
+    for (int part = outcome ? RT_CELL_WITH : RT_CELL_ALL; part <= (outcome ? RT_CELL_WITHOUT : RT_CELL_ALL);
+         part++)
+        show_node(book, node_at(&book->relations, at, (enum rt_cell_part)part));
 }
 
-/* The unknowns of all cells, those of one group shared; what is shown of them; the small ones that are not. */
-static void state_cells(struct book *book)
-{
-    for (size_t i = 0; i < book->count; i++) {
-        size_t first = first_alike(book, i, false);
-        book->group[i] = first < i ? book->group[first] : new_pair(book->deduction);
-        if (has_outcome(&book->cells[i]))
-            state_outcome(book, i);
-        else
-            state_group(book, i);
-    }
-}
-
-/* One relation for one of the three kinds of pairs. */
 static enum rt_status state_relation(struct book *book, const struct relation *relation,
-                                     const struct pair *pairs, long rest_implants, struct rt_error *error)
+                                     struct rt_error *error)
 {
-    struct pair *parts = rt_new_array(relation->count + 1, sizeof *parts);
-    size_t *room = rt_new_array(relation->count + 1, sizeof *room);
-    enum rt_status status = parts != NULL && room != NULL ? RT_OK : rt_fail_memory(error);
-    if (status == RT_OK) {
-        for (size_t i = 0; i < relation->count; i++)
-            parts[i] = pairs[relation->parts[i]];
-        parts[relation->count] = new_pair(book->deduction);
-        state_whole(book->deduction, pairs[relation->whole], parts, relation->count + 1, room);
-        /* a reader may know that every case is in one of the groups, where it is so */
-        if (rest_implants == 0)
-            show_pair(book->deduction, parts[relation->count], 0, 0);
-        /* more implants than that may be more patients than that, for all a reader can know */
-        if (is_small(rest_implants, book->threshold))
-            aim(book, parts[relation->count].patients, relation->whole, relation);
-    }
-    free(parts);
+    size_t *room = rt_new_array(relation->count, sizeof *room);
+    if (room == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; i < relation->count; i++)
+        room[i] = book->pairs[relation->parts[i]].implants;
+    rt_state_sum(book->deduction, book->pairs[relation->whole].implants, room, relation->count);
+    for (size_t i = 0; i < relation->count; i++)
+        room[i] = book->pairs[relation->parts[i]].patients;
+    if (relation->patients)
+        rt_state_union(book->deduction, book->pairs[relation->whole].patients, room, relation->count);
     free(room);
-    return status;
+    return RT_OK;
 }
 
 static enum rt_status state_all(struct book *book, struct rt_error *error)
@@ -172,53 +89,86 @@ static enum rt_status state_all(struct book *book, struct rt_error *error)
     book->deduction = rt_new_deduction();
     if (book->deduction == NULL)
         return rt_fail_memory(error);
-    book->target_count = 0;
-    state_cells(book);
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < book->relations.count; i++) {
-        const struct relation *relation = &book->relations.all[i];
-        bool outcome = has_outcome(&book->cells[relation->whole]);
-        status = state_relation(book, relation, outcome ? book->with : book->group, relation->rest_implants,
-                                error);
-        if (status == RT_OK && outcome && relation->others)
-            status = state_relation(book, relation, book->without, relation->rest_others, error);
+    for (size_t i = 0; i < book->relations.node_count; i++) {
+        book->pairs[i] = new_pair(book->deduction);
+        book->shown[i] = false;
     }
+    for (size_t i = 0; i < book->count; i++)
+        show_cell(book, i);
+    enum rt_status status = RT_OK;
+    for (size_t i = 0; status == RT_OK && i < book->relations.count; i++)
+        status = state_relation(book, &book->relations.all[i], error);
     return status;
 }
 
-/* The first target from *found on whose patients cannot be as many as the threshold; target_count when all are safe. */
+/* The small groups; of those between the cells also the ones whose number is not known to us either. */
+static void aim(struct book *book)
+{
+    book->target_count = 0;
+    for (size_t i = 0; i < book->relations.node_count; i++) {
+        const struct node *node = &book->relations.nodes[i];
+        bool small = node->patients != NOT_KNOWN   ? is_small(node->patients, book->threshold)
+                     : node->implants != NOT_KNOWN ? is_small(node->implants, book->threshold)
+                                                   : true;
+        if (small && !book->shown[i])
+            book->targets[book->target_count++] = i;
+    }
+}
+
+/* Could the group hold as many patients as the threshold, for all a reader can know? One that is empty for certain is no
+ * group. */
+static enum rt_status is_safe(struct book *book, size_t target, bool *safe, struct rt_error *error)
+{
+    const size_t unknown = book->pairs[target].patients;
+    const struct node *node = &book->relations.nodes[target];
+    *safe = book->found_count > unknown && book->found[unknown] >= book->threshold;
+    if (*safe)
+        return RT_OK;
+    enum rt_status status = rt_can_reach(book->deduction, unknown, book->threshold, safe, error);
+    if (status == RT_OK && *safe)
+        book->found_count = rt_last_solution(book->deduction, book->found);
+    bool any = true;
+    if (status == RT_OK && !*safe && node->implants == NOT_KNOWN)
+        status = rt_can_reach(book->deduction, unknown, 1, &any, error);
+    *safe = *safe || !any;
+    return status;
+}
+
+/* The first target from *found on of which a reader can be certain; target_count when all are safe. */
 static enum rt_status find_disclosed(struct book *book, size_t *found, struct rt_error *error)
 {
     enum rt_status status = RT_OK;
     for (; status == RT_OK && *found < book->target_count; ++*found) {
         bool safe = false;
-        status = rt_can_reach(book->deduction, book->targets[*found].unknown, book->threshold, &safe, error);
+        status = is_safe(book, book->targets[*found], &safe, error);
         if (status == RT_OK && !safe)
             break;
     }
     return status;
 }
 
-static bool stands_in(const struct relation *relation, size_t cell)
+/* Mark what stands in a relation with a marked node. */
+static void mark_around(const struct book *book, const bool *marked, bool *around)
 {
-    bool found = relation->whole == cell;
-    for (size_t i = 0; i < relation->count; i++)
-        found = found || relation->parts[i] == cell;
-    return found;
-}
-
-/* How near a cell is to what is disclosed: 2 in one relation with it or of one group, 1 of one family, 0 neither. */
-static int nearness(const struct book *book, const struct target *target, size_t cell)
-{
-    const struct rt_cell *one = &book->cells[cell], *other = &book->cells[target->cell];
-    if (target->relation != NULL ? stands_in(target->relation, cell) : same_group(one, other))
-        return 2;
     for (size_t i = 0; i < book->relations.count; i++) {
         const struct relation *relation = &book->relations.all[i];
-        if (stands_in(relation, cell) && stands_in(relation, target->cell))
-            return 2;
+        bool near = marked[relation->whole];
+        for (size_t k = 0; k < relation->count; k++)
+            near = near || marked[relation->parts[k]];
+        for (size_t k = 0; near && k < relation->count; k++)
+            around[relation->parts[k]] = true;
+        around[relation->whole] = around[relation->whole] || near;
     }
-    return strcmp(one->family, other->family) == 0;
+}
+
+static bool is_marked(const struct book *book, size_t cell, const bool *marked)
+{
+    bool found = false;
+    for (int part = RT_CELL_ALL; part <= RT_CELL_WITHOUT; part++) {
+        size_t node = node_at(&book->relations, cell, (enum rt_cell_part)part);
+        found = found || (node != NO_NODE && marked[node]);
+    }
+    return found;
 }
 
 /* Of two shown cells that are equally near to what is disclosed: which to keep back. */
@@ -227,26 +177,40 @@ static bool rather(const struct rt_cell *one, const struct rt_cell *other)
     return one->worth != other->worth ? one->worth < other->worth : one->patients < other->patients;
 }
 
-/* Withhold the nearest, then least worth, then smallest, shown cell of the new deck. False when there is none. */
-static bool withhold_another(struct book *book, const struct target *target)
+/* Withhold the nearest (in one relation with what is disclosed; one relation further; of its family), then least worth, then
+ * smallest, shown cell of the new deck. False in *found when there is none. */
+static enum rt_status withhold_another(struct book *book, size_t target, bool *found, struct rt_error *error)
 {
+    bool *marks = rt_new_array(3 * book->relations.node_count, sizeof *marks);
+    bool *one = marks, *two = marks + book->relations.node_count, *three = two + book->relations.node_count;
     size_t best = book->count;
     int best_nearness = 0;
+    if (marks == NULL)
+        return rt_fail_memory(error);
+    one[target] = true;
+    mark_around(book, one, two);
+    mark_around(book, two, three);
+    const char *family = book->cells[book->relations.nodes[target].cell].family;
     for (size_t i = 0; i < book->count; i++) {
         if (!book->cells[i].shown || book->cells[i].earlier)
             continue;
-        int near = nearness(book, target, i);
+        int near = is_marked(book, i, two)                      ? 3
+                   : is_marked(book, i, three)                  ? 2
+                   : strcmp(book->cells[i].family, family) == 0 ? 1
+                                                                : 0;
         if (best == book->count || near > best_nearness ||
             (near == best_nearness && rather(&book->cells[i], &book->cells[best]))) {
             best = i;
             best_nearness = near;
         }
     }
-    if (best == book->count)
-        return false;
-    book->cells[best].shown = false;
-    book->cells[best].why = "it would give a small group away by subtraction";
-    return true;
+    free(marks);
+    *found = best < book->count;
+    if (*found) {
+        book->cells[best].shown = false;
+        book->cells[best].why = "it would give a small group away by subtraction";
+    }
+    return RT_OK;
 }
 
 /* Cells that are small themselves, and cells that stand with an outcome whose group is. */
@@ -265,23 +229,64 @@ static void withhold_small(struct book *book)
     }
 }
 
+/* Room for what depends on the relations. */
+static enum rt_status make_room(struct book *book, struct rt_error *error)
+{
+    const size_t nodes = book->relations.node_count;
+    free(book->pairs);
+    free(book->shown);
+    free(book->found);
+    free(book->targets);
+    book->pairs = rt_new_array(nodes, sizeof *book->pairs);
+    book->shown = rt_new_array(nodes, sizeof *book->shown);
+    book->found = rt_new_array(2 * nodes, sizeof *book->found);
+    book->targets = rt_new_array(nodes, sizeof *book->targets);
+    return book->pairs != NULL && book->shown != NULL && book->found != NULL && book->targets != NULL
+               ? RT_OK
+               : rt_fail_memory(error);
+}
+
+/* Everything that holds between the cells. Where the numbers of several decks contradict each other in a way that only shows when
+ * all is put together, each deck is taken for itself. */
+static enum rt_status relate(struct book *book, const struct rt_nesting *nestings, size_t nesting_count,
+                             struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    bool fits = false;
+    for (int cautious = 0; status == RT_OK && !fits && cautious < 2; cautious++) {
+        release_relations(&book->relations);
+        status = find_relations(book->cells, book->count, nestings, nesting_count, cautious == 1,
+                                &book->relations, error);
+        if (status == RT_OK)
+            status = make_room(book, error);
+        if (status == RT_OK)
+            status = state_all(book, error);
+        if (status == RT_OK && book->relations.node_count > 0)
+            status = rt_can_reach(book->deduction, 0, 0, &fits, error);
+        fits = fits || book->relations.node_count == 0;
+    }
+    return status;
+}
+
 static enum rt_status protect(struct book *book, size_t *open, struct rt_error *error)
 {
-    withhold_small(book);
-    enum rt_status status = RT_OK;
     /* small cells are withheld by now: the targets stay the same, and what is safe stays safe when less is shown */
+    enum rt_status status = RT_OK;
     size_t found = 0;
     *open = book->count;
+    aim(book);
     while (status == RT_OK) {
-        status = state_all(book, error);
-        if (status == RT_OK)
-            status = find_disclosed(book, &found, error);
+        bool another = false;
+        status = find_disclosed(book, &found, error);
         if (status != RT_OK || found == book->target_count)
             break;
-        if (!withhold_another(book, &book->targets[found])) {
-            *open = book->targets[found].cell;
+        status = withhold_another(book, book->targets[found], &another, error);
+        if (status == RT_OK && !another) {
+            *open = book->relations.nodes[book->targets[found]].cell;
             break;
         }
+        if (status == RT_OK)
+            status = state_all(book, error);
     }
     return status;
 }
@@ -290,21 +295,15 @@ enum rt_status rt_protect_cells(struct rt_cell *cells, size_t count, const struc
                                 size_t nesting_count, long threshold, size_t *open, struct rt_error *error)
 {
     struct book book = {.cells = cells, .count = count, .threshold = threshold};
-    enum rt_status status = find_relations(cells, count, nestings, nesting_count, &book.relations, error);
-    book.group = rt_new_array(count, sizeof *book.group);
-    book.with = rt_new_array(count, sizeof *book.with);
-    book.without = rt_new_array(count, sizeof *book.without);
-    book.targets = rt_new_array(2 * (count + book.relations.count), sizeof *book.targets);
-    if (status == RT_OK &&
-        (book.group == NULL || book.with == NULL || book.without == NULL || book.targets == NULL))
-        status = rt_fail_memory(error);
+    withhold_small(&book);
+    enum rt_status status = relate(&book, nestings, nesting_count, error);
     if (status == RT_OK)
         status = protect(&book, open, error);
     rt_release_deduction(book.deduction);
     release_relations(&book.relations);
-    free(book.group);
-    free(book.with);
-    free(book.without);
+    free(book.pairs);
+    free(book.shown);
+    free(book.found);
     free(book.targets);
     return status;
 }

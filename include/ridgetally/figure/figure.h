@@ -43,8 +43,8 @@ struct rt_figure {
     enum rt_figure_state state;
     const char *remark; /* plain words: why too few, what a reader must know */
     /* Not printed nor kept in the store; RT_NO_COUNT: not known. Patients with an event, and with a case without one: what a
-     * deck must look at before it shows n_events. */
-    long event_patients, other_patients;
+     * deck must look at before it shows n_events. Implants without one: given where they are not n_implants - n_events. */
+    long event_patients, other_patients, other_implants;
 };
 
 struct rt_figure_list {

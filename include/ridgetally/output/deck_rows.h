@@ -6,7 +6,7 @@
  *
  *     struct rt_deck_rows deck = {.figures = &figures, .first_day = ..., ...};
  *     rt_add_deck_slide(&deck, "depth-bias", 0, error);
- *     rt_add_issued_cell(&deck, key, patients, count, shown, error);     (each count of each earlier deck)
+ *     rt_add_issued_cell(&deck, 1, key, patients, count, shown, error);  (each count of each earlier deck)
  *     rt_settle_deck(&deck, error);                                      (fills deck.shown)
  *     rt_release_deck_rows(&deck);
  */
@@ -59,10 +59,10 @@ bool rt_is_deck_finding(const char *slide);
 /* Add the rows of a slide; RT_USE when there is no such slide. A slide without rows in the figures adds none. */
 enum rt_status rt_add_deck_slide(struct rt_deck_rows *deck, const char *slide, struct rt_error *error);
 
-/* Add one count of an issued deck: key, patients and count as rt_write_issued_cells gave them. RT_STORE when the key is none
- * of ours. */
-enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, const char *key, long patients, long count,
-                                  bool shown, struct rt_error *error);
+/* Add one count of an issued deck (its number, from 1): key, patients and count as rt_write_issued_cells gave them. RT_STORE when
+ * the key is none of ours. */
+enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, long issued, const char *key, long patients,
+                                  long count, bool shown, struct rt_error *error);
 
 /* Settle what is shown and fill deck->shown. RT_INPUT, naming a slide, when a small group could be worked out from decks issued
  * before whatever is withheld. */

@@ -58,4 +58,8 @@ enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct 
 enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
                             struct rt_error *error);
 
+/* The value of every unknown in the solution by which rt_can_reach last said yes: into values (rt_unknown_count of them), by their
+ * numbers; returns how many, 0 when there is none. */
+size_t rt_last_solution(const struct rt_deduction *deduction, long *values);
+
 #endif

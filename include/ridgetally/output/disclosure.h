@@ -8,7 +8,12 @@
  *
  * A small cell that is not shown is safe when the shown numbers leave it possible that it holds `threshold` patients or
  * more (deduction.h). The reader of a deck is taken to know every shown number exactly, that groups add up to their total, that an
- * implant belongs to one patient, and no more than RT_IMPLANTS_OF_ONE to the same.
+ * implant belongs to one patient, and no more than RT_IMPLANTS_OF_ONE to the same. What lies between two groups of which one is part of
+ * the other (the rest beside the levels, what came between two days, those of one condition and not the other) is a group like any
+ * other.
+ *
+ * Where records were corrected since an earlier deck, counts that ought to add up do not: then each deck is taken for itself, and
+ * the difference, in either direction, is a group too: it is what was corrected.
  */
 #ifndef RIDGETALLY_OUTPUT_DISCLOSURE_H
 #define RIDGETALLY_OUTPUT_DISCLOSURE_H
@@ -29,14 +34,19 @@ struct rt_cell {
     long patients, implants;             /* with an outcome: those with the event */
     long other_patients, other_implants; /* with an outcome: those without the event; else unused */
     bool earlier;                        /* stands in a deck that was issued: shown cannot be changed */
+    long deck; /* cells of one deck were counted in one state of the records; the new deck's is 0 */
     bool shown;
     int worth;       /* of two that would do, the one of less worth is withheld */
     const char *why; /* filled: why the cell is withheld, "" while it is shown; static text */
 };
 
-/* The cells at these places are nested: every implant of the inner is one of the outer. */
+/* Of a cell: the whole group, those with the event, those without it. The latter two need an outcome. */
+enum rt_cell_part { RT_CELL_ALL, RT_CELL_WITH, RT_CELL_WITHOUT };
+
+/* Parts of the cells at these places are nested: every implant of the inner is one of the outer. */
 struct rt_nesting {
     size_t inner, outer;
+    enum rt_cell_part inner_part, outer_part;
 };
 
 /* Withhold (shown = false, why filled) whatever must be withheld among the cells that are not of earlier decks: first the small ones with

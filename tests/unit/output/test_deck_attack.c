@@ -61,7 +61,7 @@ static void make_figures(const struct counts *counts, bool events, struct rt_fig
 static enum rt_status keep_cell(void *context, const char *key, long patients, long count, bool shown,
                                 struct rt_error *error)
 {
-    return rt_add_issued_cell(context, key, patients, count, shown, error);
+    return rt_add_issued_cell(context, 1, key, patients, count, shown, error);
 }
 
 /* What the reader of the deck sees: the count, or NOT_SHOWN. */

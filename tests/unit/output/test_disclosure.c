@@ -169,10 +169,98 @@ static void a_new_deck_is_not_subtracted_from_an_earlier_one(void **state)
     struct rt_cell more[] = {group(RT_NO_DATE, 100, 50, true), group(RT_NO_DATE, 190, 55, false)};
     assert_int_equal(rt_protect_cells(more, 2, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
     assert_true(more[1].shown);
-    /* records were corrected downwards: nothing can be subtracted */
-    struct rt_cell fewer[] = {group(RT_NO_DATE, 100, 50, true), group(RT_NO_DATE, 190, 48, false)};
-    assert_int_equal(rt_protect_cells(fewer, 2, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
-    assert_true(fewer[1].shown);
+}
+
+/* Records were corrected after a deck: the same group, or a wider one, with two patients fewer or more. Who went, or came, is a
+ * group of two; of eight is none. */
+static void what_was_corrected_is_a_group(void **state)
+{
+    (void)state;
+    static const struct {
+        int to;
+        long patients;
+        bool shown;
+    } cases[] = {{190, 48, false}, {190, 42, true}, {100, 48, false}, {100, 52, false},
+                 {100, 42, true},  {100, 50, true}, {190, 50, true},  {100, 55, true}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct rt_cell cells[] = {group(RT_NO_DATE, 100, 50, true),
+                                  group(RT_NO_DATE, cases[i].to, cases[i].patients, false)};
+        size_t open;
+        cells[0].deck = 1;
+        assert_int_equal(rt_protect_cells(cells, 2, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+        assert_int_equal(open, 2);
+        assert_int_equal(cells[1].shown, cases[i].shown);
+    }
+}
+
+static struct rt_cell level(const char *conditions, long patients, bool earlier)
+{
+    struct rt_cell cell = group(0, 90, patients, earlier);
+    cell.conditions = conditions;
+    cell.deck = earlier;
+    return cell;
+}
+
+/* An earlier deck showed levels that, after a correction, are more than the whole of today; the levels of today still add up to it,
+ * and the small one among them must not be left open to subtraction. */
+static void levels_of_a_corrected_deck_do_not_uncover_those_of_the_new_one(void **state)
+{
+    (void)state;
+    struct rt_cell cells[] = {
+        level("operator=A", 40, true),  level("operator=B", 32, true),  level("", 80, true),
+        level("operator=A", 20, false), level("operator=B", 22, false), level("operator=C", 3, false),
+        level("", 45, false),
+    };
+    enum { COUNT = sizeof cells / sizeof cells[0] };
+    size_t open;
+    assert_int_equal(rt_protect_cells(cells, COUNT, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_int_equal(open, COUNT);
+    assert_false(cells[5].shown);
+    assert_true(cells[3].shown + cells[4].shown + cells[6].shown < 3);
+    assert_true(cells[3].shown + cells[4].shown + cells[6].shown > 0);
+}
+
+/* Four quarters and their year, each quarter in a deck of its own: the one with three patients is kept back, and must not be what the
+ * other three leave of the year. The year less a half is the other half. */
+static void a_quarter_is_not_found_as_a_year_less_three(void **state)
+{
+    (void)state;
+    const long counts[] = {20, 3, 15, 30};
+    struct rt_cell cells[5];
+    size_t open;
+    for (int i = 0; i < 4; i++) {
+        cells[i] = group(100 * i, 100 * i + 99, counts[i], true);
+        cells[i].deck = i + 1;
+        cells[i].shown = counts[i] >= THRESHOLD;
+    }
+    cells[4] = group(0, 399, 68, false);
+    assert_int_equal(rt_protect_cells(cells, 5, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_int_equal(open, 5);
+    assert_false(cells[4].shown);
+    cells[3].shown = false;
+    cells[4].shown = true;
+    assert_int_equal(rt_protect_cells(cells, 5, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_true(cells[4].shown);
+    /* two halves shown, the year not: nothing is left to find out */
+    struct rt_cell halves[] = {group(0, 199, 50, true), group(100, 299, 50, true), group(0, 299, 53, false)};
+    halves[0].deck = 1;
+    halves[1].deck = 2;
+    assert_int_equal(rt_protect_cells(halves, 3, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_false(halves[2].shown); /* three before day 100, three after day 199 */
+}
+
+/* All, and those of one operator who never smoked: the others are three, whichever operator's and whatever they smoke. */
+static void what_two_conditions_leave_is_a_group(void **state)
+{
+    (void)state;
+    struct rt_cell cells[] = {level("", 40, true), level("operator=A&smoking=never", 37, false)};
+    size_t open;
+    assert_int_equal(rt_protect_cells(cells, 2, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_int_equal(open, 2);
+    assert_false(cells[1].shown);
+    struct rt_cell more[] = {level("", 42, true), level("operator=A&smoking=never", 37, false)};
+    assert_int_equal(rt_protect_cells(more, 2, NULL, 0, THRESHOLD, &open, NULL), RT_OK);
+    assert_true(more[1].shown);
 }
 
 /* At risk at two times: 3 fewer at the second; the nesting says that those at risk later were at risk before. */
@@ -183,7 +271,7 @@ static void successive_numbers_at_risk_are_not_subtracted(void **state)
     cells[0].family = "at risk 0";
     cells[1].family = "at risk 1";
     cells[2].family = "at risk 2";
-    const struct rt_nesting nestings[] = {{1, 0}, {2, 1}};
+    const struct rt_nesting nestings[] = {{.inner = 1, .outer = 0}, {.inner = 2, .outer = 1}};
     size_t open;
     assert_int_equal(rt_protect_cells(cells, 3, nestings, 2, THRESHOLD, &open, NULL), RT_OK);
     assert_int_equal(open, 3);
@@ -221,6 +309,10 @@ int main(void)
         cmocka_unit_test(an_attacker_finds_no_small_cell),
         cmocka_unit_test(a_small_complement_is_withheld),
         cmocka_unit_test(a_new_deck_is_not_subtracted_from_an_earlier_one),
+        cmocka_unit_test(what_was_corrected_is_a_group),
+        cmocka_unit_test(levels_of_a_corrected_deck_do_not_uncover_those_of_the_new_one),
+        cmocka_unit_test(a_quarter_is_not_found_as_a_year_less_three),
+        cmocka_unit_test(what_two_conditions_leave_is_a_group),
         cmocka_unit_test(successive_numbers_at_risk_are_not_subtracted),
         cmocka_unit_test(earlier_decks_that_give_a_cell_away_are_told),
         cmocka_unit_test(patients_count_not_implants),
