@@ -112,11 +112,10 @@ static void draw_torque(struct rt_sample_random *random, const struct rt_sample_
         final = limit + truths->torque_per_mm_ncm * travel + noise;
         final = final < limit ? limit : final;
     }
-    final = rt_sample_round(final, heaped ? 5 : 1);
+    /* the wrench gives way first; what is left is read and rounded */
+    implant->torque_capped = final > truths->torque_cap_ncm;
+    final = implant->torque_capped ? truths->torque_cap_ncm : rt_sample_round(final, heaped ? 5 : 1);
     implant->final_torque_ncm = final < 5 ? 5 : final;
-    implant->torque_capped = implant->final_torque_ncm > truths->torque_cap_ncm;
-    if (implant->torque_capped)
-        implant->final_torque_ncm = truths->torque_cap_ncm;
     double isq =
         rt_sample_round(61 + 0.3 * (implant->final_torque_ncm - 35) + rt_sample_normal(random, 0, 6), 1);
     implant->isq = isq < 30 ? 30 : isq > 90 ? 90 : isq;

@@ -144,6 +144,7 @@ static enum rt_status work(void *context, long process, struct rt_error *error)
 
 struct tally {
     long practices, defined, covered, supported, refuted, wrong;
+    double sum; /* of the defined estimates */
 };
 
 static struct tally tally_of(const struct rule_run *run, int size, size_t t)
@@ -154,6 +155,7 @@ static struct tally tally_of(const struct rule_run *run, int size, size_t t)
             &run->results[((size_t)size * (size_t)run->settings->practices + (size_t)i) * TRIALS + t];
         if (is_defined(&result->interval)) {
             tally.defined++;
+            tally.sum += result->interval.value;
             tally.covered += covers(&result->interval, trials[t].truth);
         }
         tally.supported += result->verdict > 0;
@@ -200,16 +202,23 @@ static enum rt_status write_table(const struct rule_run *run, struct rt_error *e
     long faults = 0;
     rt_text_add(
         &text,
-        "practices,rule,implants,simulated,supported,not_supported,cannot_tell,interval,defined,coverage\n");
+        "practices,rule,implants,simulated,supported,not_supported,cannot_tell,interval,truth,defined,mean_estimate,coverage\n");
     for (size_t t = 0; t < TRIALS; t++)
         for (int size = 0; size < SIZES; size++) {
             const struct tally tally = tally_of(run, size, t);
-            rt_text_format(&text, "%s,%s,%d,%ld,%ld,%ld,%ld,%s,%ld,", world_names[trials[t].world],
+            rt_text_format(&text, "%s,%s,%d,%ld,%ld,%ld,%ld,%s,", world_names[trials[t].world],
                            trials[t].rule, sizes[size], tally.practices, tally.supported, tally.refuted,
                            tally.practices - tally.supported - tally.refuted,
-                           trials[t].measure == NULL ? "" : trials[t].measure, tally.defined);
+                           trials[t].measure == NULL ? "" : trials[t].measure);
+            if (trials[t].measure != NULL)
+                rt_text_format(&text, "%g,%ld,", trials[t].truth, tally.defined);
+            else
+                rt_text_add(&text, ",,");
             if (tally.defined > 0)
-                rt_text_format(&text, "%.3f", (double)tally.covered / (double)tally.defined);
+                rt_text_format(&text, "%.4g,%.4f", tally.sum / (double)tally.defined,
+                               (double)tally.covered / (double)tally.defined);
+            else
+                rt_text_add(&text, ",");
             rt_text_add(&text, "\n");
             faults += faults_of(&trials[t], size, &tally);
         }
