@@ -27,7 +27,8 @@ WARNINGS := -std=c11 -Wall -Wextra -Wconversion -Wshadow -Wstrict-prototypes -Wm
             -Wpointer-arith -Wvla -Wformat=2 -Wundef -Werror
 # No fused multiply-add: the same records give the same figures on every machine.
 OUR_CPPFLAGS := -D_GNU_SOURCE -DRT_VERSION='"$(VERSION)"' -Iinclude -MMD -MP
-OUR_CFLAGS   := $(WARNINGS) -ffp-contract=off $(SANITIZE_FLAGS) $(CFLAGS)
+# Paths of this folder stay out of the program, and __DATE__ is an error: two builds are the same bytes.
+OUR_CFLAGS   := $(WARNINGS) -Wdate-time '-ffile-prefix-map=$(CURDIR)=.' -ffp-contract=off $(SANITIZE_FLAGS) $(CFLAGS)
 OUR_LDFLAGS  := $(SANITIZE_FLAGS) $(LDFLAGS)
 LIBRARIES    := -lsqlite3 -lgsl -lgslcblas -lcsv -lzip -lexpat -lglpk -lpthread -lm
 
@@ -45,7 +46,7 @@ PROGRAM       := $(B)/ridgetally
 .DELETE_ON_ERROR:
 .SECONDARY:
 .PHONY: all deps demo check check-unit check-cli check-reference check-layers check-format check-tidy \
-        check-sanitized check-valgrind check-oracle check-fault install uninstall clean
+        check-sanitized check-valgrind check-oracle check-fault install install-files uninstall clean
 
 all: $(PROGRAM)
 
@@ -129,19 +130,27 @@ demo: deps
 	$(MAKE) DEPS=no all
 	@$(PROGRAM) demo --out $(BUILD)/demo
 
+# ZSH_FUNCTIONS is where zsh looks; Debian's looks at this one below /usr/local, and at vendor-completions below /usr.
+ZSH_FUNCTIONS ?= $(PREFIX)/share/zsh/site-functions
+INSTALLED = $(PREFIX)/bin/ridgetally $(PREFIX)/share/man/man1/ridgetally.1 \
+            $(PREFIX)/share/bash-completion/completions/ridgetally $(ZSH_FUNCTIONS)/_ridgetally \
+            $(addprefix $(PREFIX)/share/doc/ridgetally/,README.md LICENSE)
+
 install: all
-	install -d $(DESTDIR)$(PREFIX)/bin
+	@$(MAKE) DEPS=no install-files
+
+# The same without building: packages bring a program of their own.
+install-files:
+	umask 022; install -d $(sort $(addprefix $(DESTDIR),$(dir $(INSTALLED))))
 	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/ridgetally
-	install -d $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 reports/ridgetally.1 $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1
-	install -d $(DESTDIR)$(PREFIX)/share/bash-completion/completions $(DESTDIR)$(PREFIX)/share/zsh/site-functions
 	install -m 644 reports/completion/ridgetally.bash $(DESTDIR)$(PREFIX)/share/bash-completion/completions/ridgetally
-	install -m 644 reports/completion/_ridgetally $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_ridgetally
+	install -m 644 reports/completion/_ridgetally $(DESTDIR)$(ZSH_FUNCTIONS)/_ridgetally
+	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/ridgetally
 
 uninstall:
-	rm -f $(DESTDIR)$(PREFIX)/bin/ridgetally $(DESTDIR)$(PREFIX)/share/man/man1/ridgetally.1 \
-	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions/ridgetally \
-	    $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_ridgetally
+	rm -f $(addprefix $(DESTDIR),$(INSTALLED))
+	@rmdir $(DESTDIR)$(PREFIX)/share/doc/ridgetally 2>/dev/null || true
 
 clean:
 	rm -rf $(BUILD)
