@@ -1,23 +1,27 @@
 #include "ridgetally/stats/order.h"
 
+#include "sort_key.h"
+
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-struct keyed {
-    double value;
-    size_t row;
-};
+enum { FEW_VALUES = 256 };
 
-static int compare_keyed(const void *a, const void *b)
+enum rt_status rt_sort_order(const double *values, size_t n, size_t *order, struct rt_error *error)
 {
-    const struct keyed *left = a;
-    const struct keyed *right = b;
-    if (left->value != right->value)
-        return left->value < right->value ? -1 : 1;
-    return left->row < right->row ? -1 : left->row > right->row;
+    struct rt_sort_key *keys = rt_new_array(2 * n, sizeof *keys);
+    if (keys == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = 0; i < n; i++)
+        keys[i] = (struct rt_sort_key){rt_sort_bits(values[i]), i};
+    rt_sort_keys(keys, keys + n, n);
+    for (size_t i = 0; i < n; i++)
+        order[i] = keys[i].item;
+    free(keys);
+    return RT_OK;
 }
 
 static int compare_values(const void *a, const void *b)
@@ -27,24 +31,20 @@ static int compare_values(const void *a, const void *b)
     return left < right ? -1 : left > right;
 }
 
-enum rt_status rt_sort_order(const double *values, size_t n, size_t *order, struct rt_error *error)
-{
-    struct keyed *keyed = rt_new_array(n, sizeof *keyed);
-    if (keyed == NULL)
-        return rt_fail_memory(error);
-    for (size_t i = 0; i < n; i++)
-        keyed[i] = (struct keyed){values[i], i};
-    qsort(keyed, n, sizeof *keyed, compare_keyed);
-    for (size_t i = 0; i < n; i++)
-        order[i] = keyed[i].row;
-    free(keyed);
-    return RT_OK;
-}
-
 void rt_sort_values(double *values, size_t n)
 {
-    if (n > 1)
-        qsort(values, n, sizeof *values, compare_values);
+    struct rt_sort_key *keys = n > FEW_VALUES ? rt_new_array(2 * n, sizeof *keys) : NULL;
+    if (keys == NULL) { /* few, or no memory to do it faster */
+        if (n > 1)
+            qsort(values, n, sizeof *values, compare_values);
+        return;
+    }
+    for (size_t i = 0; i < n; i++)
+        keys[i] = (struct rt_sort_key){rt_sort_bits(values[i]), i};
+    rt_sort_keys(keys, keys + n, n);
+    for (size_t i = 0; i < n; i++)
+        values[i] = rt_sort_number(keys[i].bits);
+    free(keys);
 }
 
 enum rt_status rt_sorted_copy(const double *values, size_t n, double **sorted, struct rt_error *error)

@@ -1,3 +1,5 @@
+#include "sort_key.h"
+
 #include "ridgetally/base/memory.h"
 #include "ridgetally/stats/follow_up.h"
 
@@ -7,27 +9,16 @@
 
 #define TIE_TOLERANCE 1e-9
 
-/* One time of entering or leaving while the order is being found. */
-struct moment {
-    double value;
-    size_t row;
-    bool leaves;
-};
+/* Times of entering or leaving while the order is being found are sort keys: item is twice the row, and 1 more when it
+ * leaves. */
+static bool leaves(const struct rt_sort_key *moment)
+{
+    return moment->item % 2 == 1;
+}
 
 bool rt_times_tied(double a, double b)
 {
     return a == b || (isfinite(a) && isfinite(b) && fabs(a - b) <= TIE_TOLERANCE * fmax(fabs(a), fabs(b)));
-}
-
-static int earlier(const void *left, const void *right)
-{
-    const struct moment *a = left;
-    const struct moment *b = right;
-    if (a->value != b->value)
-        return a->value < b->value ? -1 : 1;
-    if (a->row != b->row)
-        return a->row < b->row ? -1 : 1;
-    return (int)a->leaves - (int)b->leaves;
 }
 
 static bool enters_late(const struct rt_follow_up *data, size_t row)
@@ -57,27 +48,29 @@ static enum rt_status check_rows(const struct rt_follow_up *data, int events_up_
 }
 
 /* Number the distinct times of leaving, and of each late row the first such time after its entry. */
-static void number_times(struct rt_timeline *timeline, const struct moment *moments, size_t moment_count)
+static void number_times(struct rt_timeline *timeline, const struct rt_sort_key *moments, size_t moment_count)
 {
     size_t late = 0;
     for (size_t start = 0, end = 0; start < moment_count; start = end) {
         bool leaving = false;
         for (end = start; end < moment_count; end++) {
-            if (end > start && !rt_times_tied(moments[start].value, moments[end].value))
+            if (moments[end].bits != moments[start].bits &&
+                !rt_times_tied(rt_sort_number(moments[start].bits), rt_sort_number(moments[end].bits)))
                 break;
-            if (moments[end].leaves && !leaving) {
+            if (leaves(&moments[end]) && !leaving) {
                 leaving = true;
-                timeline->time[timeline->count] = moments[end].value;
+                timeline->time[timeline->count] = rt_sort_number(moments[end].bits);
             }
         }
         size_t next = timeline->count + (leaving ? 1 : 0);
         for (size_t m = start; m < end; m++) {
-            if (moments[m].leaves) {
-                timeline->exit[moments[m].row] = timeline->count;
+            const size_t row = moments[m].item / 2;
+            if (leaves(&moments[m])) {
+                timeline->exit[row] = timeline->count;
             } else {
-                timeline->first[moments[m].row] = next;
-                timeline->late_entry[late] = moments[m].value;
-                timeline->by_entry[late++] = moments[m].row;
+                timeline->first[row] = next;
+                timeline->late_entry[late] = rt_sort_number(moments[m].bits);
+                timeline->by_entry[late++] = row;
             }
         }
         timeline->count = next;
@@ -135,18 +128,18 @@ enum rt_status rt_timeline_build(struct rt_timeline *timeline, const struct rt_f
     size_t late = 0;
     for (size_t i = 0; i < data->n; i++)
         late += enters_late(data, i) ? 1 : 0;
-    struct moment *moments = rt_new_array(data->n + late, sizeof *moments);
+    struct rt_sort_key *moments = rt_new_array(2 * (data->n + late), sizeof *moments);
     if (moments == NULL)
         return rt_fail_memory(error);
     status = allocate(timeline, data->n, late, error);
     if (status == RT_OK) {
         size_t count = 0;
         for (size_t i = 0; i < data->n; i++) {
-            moments[count++] = (struct moment){data->time[i], i, true};
+            moments[count++] = (struct rt_sort_key){rt_sort_bits(data->time[i]), 2 * i + 1};
             if (enters_late(data, i))
-                moments[count++] = (struct moment){data->entry[i], i, false};
+                moments[count++] = (struct rt_sort_key){rt_sort_bits(data->entry[i]), 2 * i};
         }
-        qsort(moments, count, sizeof *moments, earlier);
+        rt_sort_keys(moments, moments + count, count);
         number_times(timeline, moments, count);
         fill_order(timeline);
     }
