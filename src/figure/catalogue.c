@@ -48,7 +48,8 @@ const struct rt_measure *rt_measures(size_t *count)
 const struct rt_measure *rt_find_measure(const char *section, const char *name)
 {
     for (size_t i = 0; i < MEASURES; i++)
-        if (strcmp(measures[i].name, name) == 0 && strcmp(measures[i].section, section) == 0)
+        if (measures[i].name[0] == name[0] && strcmp(measures[i].name, name) == 0 &&
+            strcmp(measures[i].section, section) == 0)
             return &measures[i];
     return NULL;
 }

@@ -47,7 +47,9 @@ void describe_page(const struct rt_audit_subject *subject, struct rt_document *d
 enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_document *document,
                              struct rt_error *error)
 {
-    const struct plan plan = {document, subject, subject->figures};
+    struct row_index index;
+    make_row_index(&index, subject->figures);
+    const struct plan plan = {document, subject, subject->figures, &index};
     describe_page(subject, document, "page.audit.title", "page.fingerprint");
     plan_front(&plan);
     plan_yardsticks(&plan);
@@ -66,5 +68,6 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
     plan_methods(&plan);
     plan_coverage(&plan);
     plan_cautions(&plan);
+    release_row_index(&index);
     return rt_document_status(document, error);
 }

@@ -1,29 +1,50 @@
 /* Appendices: how each figure was computed, from the catalogue and the method notes; and the cautions. */
 #include "plan.h"
 
+#include "ridgetally/base/memory.h"
 #include "ridgetally/figure/catalogue.h"
 #include "ridgetally/figure/wording.h"
 
 #include <string.h>
 
-static bool has_method(const struct plan *plan, const char *key)
+/* Methods and measures that the figures have, by their places in the catalogue. */
+struct used {
+    bool *method, *measure;
+};
+
+static void use_method(const struct used *used, const char *key)
 {
-    for (size_t i = 0; i < plan->figures->count; i++) {
-        const struct rt_figure *row = &plan->figures->rows[i];
-        const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
-        if (strcmp(row->method, key) == 0 || (measure != NULL && strcmp(measure->method, key) == 0))
-            return true;
-    }
-    return false;
+    size_t count = 0;
+    const struct rt_method *methods = rt_methods(&count);
+    const struct rt_method *method = rt_find_method(key);
+    if (method != NULL)
+        used->method[method - methods] = true;
 }
 
-static bool has_measure(const struct plan *plan, const struct rt_measure *measure)
+static void use_row(const struct used *used, const struct rt_figure *row)
 {
+    size_t count = 0;
+    const struct rt_measure *measures = rt_measures(&count);
+    const struct rt_measure *measure = rt_find_measure(row->section, row->measure);
+    use_method(used, row->method);
+    if (measure == NULL)
+        return;
+    used->measure[measure - measures] = true;
+    use_method(used, measure->method);
+}
+
+static bool same_kind(const struct rt_figure *a, const struct rt_figure *b)
+{
+    return strcmp(a->measure, b->measure) == 0 && strcmp(a->section, b->section) == 0 &&
+           strcmp(a->method, b->method) == 0;
+}
+
+static void mark_used(const struct plan *plan, const struct used *used)
+{
+    const struct rt_figure *rows = plan->figures->rows;
     for (size_t i = 0; i < plan->figures->count; i++)
-        if (strcmp(plan->figures->rows[i].measure, measure->name) == 0 &&
-            strcmp(plan->figures->rows[i].section, measure->section) == 0)
-            return true;
-    return false;
+        if (i == 0 || !same_kind(&rows[i - 1], &rows[i]))
+            use_row(used, &rows[i]);
 }
 
 /* A context of rt_each_wording: every key that begins with `prefix` becomes an entry; its term is the wording
@@ -76,12 +97,12 @@ static const char *with_source(const struct plan *plan, const char *words, const
                             source);
 }
 
-static void add_methods(const struct plan *plan, struct rt_chapter *chapter)
+static void add_methods(const struct plan *plan, const struct used *used, struct rt_chapter *chapter)
 {
     size_t count = 0;
     const struct rt_method *methods = rt_methods(&count);
     for (size_t i = 0; i < count; i++) {
-        if (!has_method(plan, methods[i].key))
+        if (!used->method[i])
             continue;
         const char *id = rt_document_text(plan->document, "method-%s", methods[i].key);
         struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, methods[i].label);
@@ -89,12 +110,12 @@ static void add_methods(const struct plan *plan, struct rt_chapter *chapter)
     }
 }
 
-static void add_measures(const struct plan *plan, struct rt_chapter *chapter)
+static void add_measures(const struct plan *plan, const struct used *used, struct rt_chapter *chapter)
 {
     size_t count = 0;
     const struct rt_measure *measures = rt_measures(&count);
     for (size_t i = 0; i < count; i++) {
-        if (!has_measure(plan, &measures[i]))
+        if (!used->measure[i])
             continue;
         const char *id =
             rt_document_text(plan->document, "measure-%s-%s", measures[i].section, measures[i].name);
@@ -105,7 +126,7 @@ static void add_measures(const struct plan *plan, struct rt_chapter *chapter)
     }
 }
 
-void plan_methods(const struct plan *plan)
+static void add_reference(const struct plan *plan, const struct used *used)
 {
     struct rt_document *document = plan->document;
     struct rt_chapter *chapter = rt_add_chapter(document, "methods", "heading.methods");
@@ -115,13 +136,30 @@ void plan_methods(const struct plan *plan)
     rt_add_lead(document, chapter, "methods.lead");
     struct notes notes = {plan, chapter, "note.", false};
     rt_each_wording(add_note, &notes);
-    add_methods(plan, chapter);
+    add_methods(plan, used, chapter);
     struct rt_chapter *measures = rt_add_chapter(document, "measures", "heading.measures");
     if (measures == NULL)
         return;
     measures->reference = true;
     rt_add_lead(document, measures, "measures.lead");
-    add_measures(plan, measures);
+    add_measures(plan, used, measures);
+}
+
+void plan_methods(const struct plan *plan)
+{
+    size_t methods = 0, measures = 0;
+    rt_methods(&methods);
+    rt_measures(&measures);
+    const struct used used = {rt_new_array(methods + 1, sizeof(bool)),
+                              rt_new_array(measures + 1, sizeof(bool))};
+    if (used.method == NULL || used.measure == NULL) {
+        plan->document->out_of_memory = true;
+    } else {
+        mark_used(plan, &used);
+        add_reference(plan, &used);
+    }
+    free(used.method);
+    free(used.measure);
 }
 
 void plan_cautions(const struct plan *plan)

@@ -110,7 +110,7 @@ static void plan_due_table(const struct plan *plan, const struct case_table *how
 enum rt_status rt_plan_due(const struct rt_audit_subject *subject, struct rt_document *document,
                            struct rt_error *error)
 {
-    const struct plan plan = {document, subject, subject->figures};
+    const struct plan plan = {document, subject, subject->figures, NULL};
     describe_page(subject, document, "page.due.title", "page.due.fingerprint");
     struct rt_chapter *chapter = rt_add_chapter(document, "before", "heading.due");
     rt_add_lead(document, chapter, "due.lead");

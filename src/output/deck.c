@@ -267,7 +267,7 @@ enum rt_status rt_plan_deck(const struct rt_deck_subject *subject, const char *s
     const struct rt_figure_list *figures = &subject->rows->shown;
     const struct rt_audit_subject about = {
         .info = subject->info, .filters = subject->filters, .figures = figures};
-    const struct deck deck = {{document, &about, figures}, subject, chart_rows};
+    const struct deck deck = {{document, &about, figures, NULL}, subject, chart_rows};
     document->title = rt_document_words(document, "deck.title");
     document->practice = "";
     document->period = period_words_of(document, subject->info);

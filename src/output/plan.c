@@ -35,8 +35,10 @@ static bool same_but_level_and_time(struct key key, const struct rt_figure *row)
 
 const struct rt_figure *find_row(const struct plan *plan, struct key key)
 {
-    for (size_t i = 0; i < plan->figures->count; i++) {
-        const struct rt_figure *row = &plan->figures->rows[i];
+    const struct rt_figure_list *figures = plan->figures;
+    for (size_t i = next_place(plan->index, figures, key.measure, 0); i < figures->count;
+         i = next_place(plan->index, figures, key.measure, i + 1)) {
+        const struct rt_figure *row = &figures->rows[i];
         bool time = isnan(key.at) ? isnan(row->at) : row->at == key.at;
         if (time && same_but_level_and_time(key, row) && same(key.level, row->level))
             return row;
@@ -47,7 +49,7 @@ const struct rt_figure *find_row(const struct plan *plan, struct key key)
 const struct rt_figure *next_row(const struct plan *plan, struct key key, size_t *at)
 {
     const char *prefix = key.level == NULL ? "" : key.level;
-    while (*at < plan->figures->count) {
+    while ((*at = next_place(plan->index, plan->figures, key.measure, *at)) < plan->figures->count) {
         const struct rt_figure *row = &plan->figures->rows[(*at)++];
         bool time = isnan(key.at) || row->at == key.at;
         if (time && same_but_level_and_time(key, row) && strncmp(row->level, prefix, strlen(prefix)) == 0)

@@ -2,6 +2,8 @@
 #ifndef RIDGETALLY_SRC_OUTPUT_PLAN_H
 #define RIDGETALLY_SRC_OUTPUT_PLAN_H
 
+#include "row_index.h"
+
 #include "ridgetally/figure/document.h"
 #include "ridgetally/output/audit.h"
 
@@ -11,6 +13,7 @@ struct plan {
     struct rt_document *document;
     const struct rt_audit_subject *subject;
     const struct rt_figure_list *figures;
+    const struct row_index *index; /* of the figures; NULL: rows are looked for one by one */
 };
 
 /* A key to look rows up with; NULL members match "" except where a function says otherwise. */

@@ -44,7 +44,7 @@ static struct rt_chapter *chapter_of(const struct plan *plan, const char *id, co
 enum rt_status rt_plan_trend(const struct rt_audit_subject *subject, const char *operator_label,
                              struct rt_document *document, struct rt_error *error)
 {
-    const struct plan plan = {document, subject, subject->figures};
+    const struct plan plan = {document, subject, subject->figures, NULL};
     describe_page(subject, document, "page.trend.title", "page.fingerprint");
     document->title =
         rt_document_text(document, "%s %s", rt_document_words(document, "page.trend.title"), operator_label);
