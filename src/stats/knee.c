@@ -23,6 +23,16 @@ const struct rt_knee_design rt_knee_default = {
     .seed = 1,
 };
 
+/* Of a replica only that its likelihood ratio reaches the one observed is used: this far from it, a first look is enough. An error e of
+ * the share moves the ratio by some e^2 times rows times rows of a cluster. */
+#define FIRST_LOOK_TOLERANCE 1e-3
+#define NEAR_RATIO           0.1
+#define NEAR_RATIO_PER_ROW   1e-5
+
+/* Shares between clusters from which the search goes on. */
+enum { SHARES = 12 };
+static const double shares[SHARES] = {0, 0.03, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.97, 0.995, 0.9999};
+
 /* The variables of a model: intercept, x, bend, response. */
 enum { ONE, X, BEND, Y, VARIABLES };
 
@@ -40,6 +50,8 @@ struct search {
     size_t *sizes;       /* distinct cluster sizes */
     double *size_counts; /* clusters of each */
     size_t size_count;
+    double *weights; /* SHARES * sizes: what a size takes off the products at each of the shares */
+    double log_determinants[SHARES]; /* at each of the shares */
     double mean_x, scale_x, scale_y;
     double line_slope; /* of the least-squares line taken from y, in the units given */
     double *x;         /* n: (x - mean) / scale */
@@ -88,23 +100,31 @@ static double solve(double a[VARIABLES][VARIABLES], int used, double *b)
     return rss;
 }
 
-/* share = between / (between + within), 0 to below 1. */
-static struct fit fit_at(const struct search *search, const struct products *products, int used, double share)
+/* share = between / (between + within), 0 to below 1. Fills the weight of each size and returns the logarithm of the determinant. */
+static double weigh_sizes(const struct search *search, double share, double *weights)
+{
+    const double ratio = share / (1 - share);
+    double log_determinant = 0;
+    for (size_t s = 0; s < search->size_count; s++) {
+        double size = (double)search->sizes[s];
+        weights[s] = ratio / (1 + size * ratio);
+        log_determinant += search->size_counts[s] * log1p(size * ratio);
+    }
+    return log_determinant;
+}
+
+static struct fit fit_with(const struct search *search, const struct products *products, int used,
+                           double share, const double *weights, double log_determinant)
 {
     struct fit fit = {.ratio = share / (1 - share)};
     double a[VARIABLES][VARIABLES];
-    double log_determinant = 0;
     for (int i = 0; i < VARIABLES; i++)
         for (int j = 0; j < VARIABLES; j++)
             a[i][j] = products->rows[i][j];
-    for (size_t s = 0; s < search->size_count; s++) {
-        double size = (double)search->sizes[s];
-        double weight = fit.ratio / (1 + size * fit.ratio);
+    for (size_t s = 0; s < search->size_count; s++)
         for (int i = 0; i < VARIABLES; i++)
             for (int j = 0; j <= i; j++)
-                a[i][j] -= weight * products->by_size[s][i][j];
-        log_determinant += search->size_counts[s] * log1p(size * fit.ratio);
-    }
+                a[i][j] -= weights[s] * products->by_size[s][i][j];
     double rss = solve(a, used, fit.b);
     /* y has length 1: points on the lines themselves leave nothing but rounding */
     fit.rss = rss > 1e-20 ? rss : 1e-20;
@@ -112,18 +132,31 @@ static struct fit fit_at(const struct search *search, const struct products *pro
     return fit;
 }
 
+static struct fit fit_at(const struct search *search, const struct products *products, int used, double share)
+{
+    double *weights = search->weights + SHARES * search->size_count; /* scratch */
+    const double log_determinant = weigh_sizes(search, share, weights);
+    return fit_with(search, products, used, share, weights, log_determinant);
+}
+
+static struct fit fit_at_listed(const struct search *search, const struct products *products, int used,
+                                size_t which)
+{
+    return fit_with(search, products, used, shares[which], search->weights + which * search->size_count,
+                    search->log_determinants[which]);
+}
+
 /* The best share to within tolerance: the best of a few, then golden section between its neighbours. (GSL's minimisers want a minimum
  * inside; here it often lies at 0.) */
 static struct fit best_fit(const struct search *search, const struct products *products, int used,
                            double tolerance)
 {
-    static const double shares[] = {0, 0.03, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.97, 0.995, 0.9999};
     const double golden = 0.6180339887498949;
-    size_t count = search->sizes[search->size_count - 1] > 1 ? sizeof shares / sizeof shares[0] : 1;
-    struct fit best = fit_at(search, products, used, 0);
+    size_t count = search->sizes[search->size_count - 1] > 1 ? SHARES : 1;
+    struct fit best = fit_at_listed(search, products, used, 0);
     size_t place = 0;
     for (size_t i = 1; i < count; i++) {
-        struct fit fit = fit_at(search, products, used, shares[i]);
+        struct fit fit = fit_at_listed(search, products, used, i);
         if (fit.likelihood > best.likelihood) {
             best = fit;
             place = i;
@@ -299,8 +332,13 @@ static enum rt_status prepare(struct search *search, size_t n, const struct rt_c
     search->x = rt_new_array(3 * n, sizeof *search->x);
     search->sums = rt_new_array(search->clusters.count * VARIABLES, sizeof *search->sums);
     search->products.by_size = rt_new_array(search->size_count, sizeof *search->products.by_size);
-    if (search->x == NULL || search->sums == NULL || search->products.by_size == NULL)
+    search->weights = rt_new_array((SHARES + 1) * search->size_count, sizeof *search->weights);
+    if (search->x == NULL || search->sums == NULL || search->products.by_size == NULL ||
+        search->weights == NULL)
         return rt_fail_memory(error);
+    for (size_t i = 0; i < SHARES; i++)
+        search->log_determinants[i] =
+            weigh_sizes(search, shares[i], search->weights + i * search->size_count);
     search->y = search->x + n;
     search->bend = search->y + n;
     return RT_OK;
@@ -312,6 +350,7 @@ static void release_search(struct search *search)
     free(search->size_of);
     free(search->sizes);
     free(search->size_counts);
+    free(search->weights);
     free(search->x);
     free(search->sums);
     free(search->products.by_size);
@@ -521,18 +560,33 @@ static void sign_products(struct replica *replica, const struct search *search, 
         products->rows[Y][j] = row[j];
 }
 
-static double largest_ratio(struct replica *replica, const struct search *search)
+/* Is the likelihood ratio of the present products at least `statistic`? */
+static bool ratio_reaches(const struct replica *replica, const struct search *search, double line,
+                          double statistic)
 {
-    double largest = 0;
+    const double near = NEAR_RATIO + NEAR_RATIO_PER_ROW * (double)search->n;
+    const struct fit first = best_fit(search, &replica->products, Y, FIRST_LOOK_TOLERANCE);
+    const double ratio = 2 * (first.likelihood - line);
+    if (!(fabs(ratio - statistic) < near))
+        return ratio >= statistic;
+    return 2 * (best_fit(search, &replica->products, Y, ROUGH_SHARE_TOLERANCE).likelihood - line) >=
+           statistic;
+}
+
+/* Does the largest likelihood ratio of a replica reach the one observed? */
+static bool replica_reaches(struct replica *replica, const struct search *search, double statistic)
+{
     double line = 0;
+    if (statistic <= 0) /* a ratio is at least 0 */
+        return true;
     for (size_t k = 0; k < replica->candidates; k++) {
         sign_products(replica, search, k);
         if (k == 0)
             line = best_fit(search, &replica->products, BEND, ROUGH_SHARE_TOLERANCE).likelihood;
-        largest = fmax(
-            largest, 2 * (best_fit(search, &replica->products, Y, ROUGH_SHARE_TOLERANCE).likelihood - line));
+        if (ratio_reaches(replica, search, line, statistic))
+            return true;
     }
-    return largest;
+    return false;
 }
 
 static enum rt_status bootstrap(struct rt_knee *result, struct search *search, const struct fit *line,
@@ -552,7 +606,7 @@ static enum rt_status bootstrap(struct rt_knee *result, struct search *search, c
         for (size_t time = 0; time < design->times; time++) {
             for (size_t c = 0; c < search->clusters.count; c++)
                 replica.signs[c] = gsl_rng_uniform(generator) < 0.5 ? -1 : 1;
-            reached += largest_ratio(&replica, search) >= result->statistic;
+            reached += replica_reaches(&replica, search, result->statistic);
         }
         result->p = (1 + (double)reached) / (1 + (double)design->times);
     }

@@ -26,7 +26,7 @@ static int start(void **state)
     static struct fixture fixture;
     fixture = (struct fixture){.info = {.latest_record = 0}};
     fixture.subject = (struct rt_audit_subject){&fixture.info, "", &fixture.figures, NULL, NULL, NULL};
-    fixture.plan = (struct plan){&fixture.document, &fixture.subject, &fixture.figures};
+    fixture.plan = (struct plan){&fixture.document, &fixture.subject, &fixture.figures, NULL};
     *state = &fixture;
     return 0;
 }
