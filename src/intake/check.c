@@ -17,9 +17,10 @@ static const char turned_sql[] =
     "        ELSE EXISTS (SELECT 1 FROM temp.found f WHERE f.check_name = d.check_name AND f.subject = "
     "d.subject "
     "                     AND f.column_name = d.column_name AND f.value = d.value) END AS stands "
-    "      FROM doubt d WHERE :all = 1 OR d.check_name = 'refused' OR d.check_name IN (SELECT check_name "
-    "FROM "
-    "temp.ran)) s "
+    "      FROM doubt d WHERE :all = 1 OR d.check_name = 'refused' OR "
+    "EXISTS (SELECT 1 FROM temp.ran n WHERE n.check_name = d.check_name AND NOT (n.implants_spared AND "
+    "d.subject LIKE "
+    "'implant:%') AND NOT (n.readings_spared AND d.subject LIKE 'reading:%'))) s "
     "WHERE stands = (state = 'mended')";
 
 #define REWORDED                                                                                             \

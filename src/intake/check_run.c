@@ -1,40 +1,30 @@
 /*
- * Running the checks of sql/checks/. A check that asks single rows, which most do, is written as
- *
- *     SELECT ...                                  SELECT ...
- *     FROM implant i                              FROM reading r
- *     WHERE condition                             JOIN implant i ON i.id = r.implant_id
- *                                                 WHERE condition
- *
- * or as several such joined by UNION ALL. The conditions of all of them are held against each row in one scan of its table;
- * the few rows that meet any are then given to each check. Any other query is run as it stands.
+ * Running the checks of sql/checks/. The conditions of all checks of single rows are held against each row in one scan of its
+ * table; the few rows that meet any are marked with which, and then given to each check.
  */
 #include "check_run.h"
 
 #include "ridgetally/base/memory.h"
 #include "ridgetally/base/resource.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { IMPLANT_ROWS, READING_ROWS, ROW_KINDS };
-
-struct row_kind {
-    const char *from;     /* as it stands in a check */
-    const char *from_odd; /* the same over the rows that meet any condition */
-    const char *scan;     /* fills the table of those */
-};
-
-static const struct row_kind row_kinds[ROW_KINDS] = {
-    {"\nFROM implant i\nWHERE ", "\nFROM temp.odd_implant o\nCROSS JOIN implant i ON i.id = o.id\nWHERE ",
-     "INSERT INTO temp.odd_implant SELECT i.id\nFROM implant i\nWHERE "},
-    {"\nFROM reading r\nJOIN implant i ON i.id = r.implant_id\nWHERE ",
-     "\nFROM temp.odd_reading o\nCROSS JOIN reading r ON r.id = o.id\nJOIN implant i ON i.id = "
-     "r.implant_id\nWHERE ",
-     "INSERT INTO temp.odd_reading SELECT r.id\nFROM reading r\nCROSS JOIN implant i ON i.id = "
-     "r.implant_id\nWHERE "},
+/* What stands in the place of a check's FROM clause: up to the marks that a part looks for, and after them; and the scan that
+ * fills the table of marked rows, up to the marks and after them. */
+static const struct {
+    const char *from_marked, *list_marks;
+    const char *scan, *scan_from;
+} row_kinds[ROW_KINDS] = {
+    {"\nFROM temp.odd_implant o\nCROSS JOIN implant i ON i.id = o.id\nWHERE o.marks & ",
+     "SELECT DISTINCT marks FROM temp.odd_implant", "INSERT INTO temp.odd_implant SELECT i.id, ",
+     "\nFROM implant i\nWHERE "},
+    {"\nFROM temp.odd_reading o\nCROSS JOIN reading r ON r.id = o.id\nJOIN implant i ON i.id = "
+     "r.implant_id\nWHERE "
+     "o.marks & ",
+     "SELECT DISTINCT marks FROM temp.odd_reading", "INSERT INTO temp.odd_reading SELECT r.id, ",
+     "\nFROM reading r\nCROSS JOIN implant i ON i.id = r.implant_id\nWHERE "},
 };
 
 /* What the checks find now, the rows that single-row checks look at, the checks that were run. */
@@ -42,9 +32,10 @@ static const char prepare_sql[] =
     "CREATE TEMP TABLE IF NOT EXISTS found (check_name TEXT, subject TEXT, column_name TEXT, value TEXT, "
     "patient_id INTEGER, implant_id INTEGER, source_batch_id INTEGER, line INTEGER, weight TEXT, blocks "
     "TEXT, reason TEXT, remedy TEXT, PRIMARY KEY (check_name, subject, column_name, value)) STRICT;"
-    "CREATE TEMP TABLE IF NOT EXISTS ran (check_name TEXT PRIMARY KEY) STRICT, WITHOUT ROWID;"
-    "CREATE TEMP TABLE IF NOT EXISTS odd_implant (id INTEGER PRIMARY KEY) STRICT;"
-    "CREATE TEMP TABLE IF NOT EXISTS odd_reading (id INTEGER PRIMARY KEY) STRICT;"
+    "CREATE TEMP TABLE IF NOT EXISTS ran (check_name TEXT PRIMARY KEY, implants_spared INTEGER, "
+    "readings_spared INTEGER) STRICT, WITHOUT ROWID;"
+    "CREATE TEMP TABLE IF NOT EXISTS odd_implant (id INTEGER PRIMARY KEY, marks INTEGER) STRICT;"
+    "CREATE TEMP TABLE IF NOT EXISTS odd_reading (id INTEGER PRIMARY KEY, marks INTEGER) STRICT;"
     "CREATE TEMP TABLE IF NOT EXISTS spread (implant_id INTEGER PRIMARY KEY, mesial REAL, distal REAL, "
     "mesial_lead REAL, "
     "distal_lead REAL) STRICT;"
@@ -52,78 +43,13 @@ static const char prepare_sql[] =
     "temp.odd_reading;"
     "DELETE FROM temp.spread";
 
-/* One SELECT of a check: of text up to its FROM clause, and the condition after it; kind ROW_KINDS: all of it. */
-struct part {
-    enum { PART_IMPLANTS = IMPLANT_ROWS, PART_READINGS = READING_ROWS, PART_WHOLE = ROW_KINDS } kind;
-    const char *begin;
-    size_t head, length; /* bytes before the FROM clause, bytes in all */
-};
-
-struct check {
-    char name[64];
-    const char *text;
-    char *made; /* text, where it was made here */
-    bool runs;
-};
-
-struct checks {
-    struct check *items;
-    size_t count;
-};
-
-/* --- the parts of a check ----------------------------------------------------------------------------------- */
-
-static const char *skip_comments(const char *text)
-{
-    while (text[0] == '-' && text[1] == '-') {
-        const char *end = strchr(text, '\n');
-        if (end == NULL)
-            break;
-        text = end + 1;
-    }
-    return text;
-}
-
-static const char *find_in(const char *begin, size_t length, const char *words)
-{
-    return memmem(begin, length, words, strlen(words));
-}
-
-static struct part read_part(const char *begin, size_t length)
-{
-    struct part part = {PART_WHOLE, begin, length, length};
-    for (int kind = 0; kind < ROW_KINDS; kind++) {
-        const char *from = find_in(begin, length, row_kinds[kind].from);
-        if (from != NULL) {
-            part.kind = kind == IMPLANT_ROWS ? PART_IMPLANTS : PART_READINGS;
-            part.head = (size_t)(from - begin);
-        }
-    }
-    return part;
-}
-
-/* The next part of a text, which *at moves past. Only a plain SELECT is taken apart. */
-static bool next_part(const char **at, struct part *part)
-{
-    static const char joiner[] = "\nUNION ALL\n";
-    const char *begin = *at;
-    if (*begin == '\0')
-        return false;
-    bool plain = strncmp(begin, "SELECT", 6) == 0;
-    const char *end = plain ? strstr(begin, joiner) : NULL;
-    size_t length = end == NULL ? strlen(begin) : (size_t)(end - begin);
-    *at = end == NULL ? begin + length : end + sizeof joiner - 1;
-    *part = plain ? read_part(begin, length) : (struct part){PART_WHOLE, begin, length, length};
-    return true;
-}
-
 static void add_condition(const struct part *part, struct rt_text *sql)
 {
-    size_t start = part->head + strlen(row_kinds[part->kind].from);
+    size_t start = part->head + part->from;
+    rt_text_add(sql, "(");
     rt_text_add_bytes(sql, part->begin + start, part->length - start);
+    rt_text_add(sql, ")");
 }
-
-/* --- running ------------------------------------------------------------------------------------------------ */
 
 static enum rt_status run_sql(struct rt_store *store, const struct rt_text *sql, const char *name,
                               struct rt_error *error)
@@ -140,8 +66,7 @@ static enum rt_status run_sql(struct rt_store *store, const struct rt_text *sql,
     return status;
 }
 
-static enum rt_status run_part(struct rt_store *store, const struct check *check, const struct part *part,
-                               struct rt_error *error)
+static enum rt_status run_part(struct rt_store *store, const struct part *part, struct rt_error *error)
 {
     struct rt_text sql = {0};
     /* the text is a file of this program or made of its own tables; the name is bound */
@@ -150,165 +75,123 @@ static enum rt_status run_part(struct rt_store *store, const struct check *check
                 "implant_id, source_batch_id, line, weight, blocks, reason, remedy) "
                 "SELECT :check_name, q.* FROM (");
     rt_text_add_bytes(&sql, part->begin, part->head);
-    if (part->kind != PART_WHOLE) {
-        rt_text_add(&sql, row_kinds[part->kind].from_odd);
+    if (part->kind != ROW_KINDS) {
+        rt_text_format(&sql, "%s%lld AND ", row_kinds[part->kind].from_marked, (long long)part->mark);
         add_condition(part, &sql);
     }
     rt_text_add(&sql, ") q");
-    enum rt_status status = run_sql(store, &sql, check->name, error);
+    enum rt_status status = run_sql(store, &sql, part->check->name, error);
     rt_text_release(&sql);
     return status;
 }
 
-static enum rt_status run_check(struct rt_store *store, const struct check *check, struct rt_error *error)
-{
-    struct rt_text sql = {0};
-    struct part part;
-    rt_text_add(&sql, "INSERT INTO temp.ran VALUES (:check_name)");
-    enum rt_status status = run_sql(store, &sql, check->name, error);
-    for (const char *at = check->text; status == RT_OK && next_part(&at, &part);)
-        status = run_part(store, check, &part, error);
-    rt_text_release(&sql);
-    return status;
-}
+/* --- single rows -------------------------------------------------------------------------------------------- */
 
-/* The rows of a table that meet the condition of any check. */
-static enum rt_status scan_rows(struct rt_store *store, const struct checks *checks, int kind,
+/* Mark the rows of a table that meet the condition of any part. */
+static enum rt_status scan_rows(struct rt_store *store, const struct check_plan *plan, int kind,
                                 struct rt_error *error)
 {
     struct rt_text sql = {0};
+    struct rt_text any = {0};
     const char *joiner = row_kinds[kind].scan;
-    for (size_t i = 0; i < checks->count; i++) {
-        struct part part;
-        for (const char *at = checks->items[i].text; checks->items[i].runs && next_part(&at, &part);) {
-            if ((int)part.kind != kind)
-                continue;
-            rt_text_add(&sql, joiner);
-            rt_text_add(&sql, "(");
-            add_condition(&part, &sql);
-            rt_text_add(&sql, ")");
-            joiner = " OR ";
-        }
+    for (size_t i = 0; i < plan->part_count; i++) {
+        const struct part *part = &plan->parts[i];
+        if (!part->runs || (int)part->kind != kind)
+            continue;
+        rt_text_format(&sql, "%sCASE WHEN ", joiner);
+        add_condition(part, &sql);
+        rt_text_format(&sql, " THEN %lld ELSE 0 END", (long long)part->mark);
+        rt_text_add(&any, any.length > 0 ? " OR " : row_kinds[kind].scan_from);
+        add_condition(part, &any);
+        joiner = " | ";
     }
-    enum rt_status status = sql.length > 0 ? run_sql(store, &sql, NULL, error) : RT_OK;
+    rt_text_add_bytes(&sql, any.bytes, any.length);
+    enum rt_status status = rt_text_status(&any, error);
+    if (status == RT_OK && sql.length > 0)
+        status = run_sql(store, &sql, NULL, error);
     rt_text_release(&sql);
+    rt_text_release(&any);
+    return status;
+}
+
+/* The marks that any row bears: the other parts find nothing. */
+static enum rt_status list_marks(struct rt_store *store, int kind, int64_t *marks, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = true;
+    *marks = 0;
+    enum rt_status status = rt_query_open_text(store, row_kinds[kind].list_marks, &query, error);
+    while (status == RT_OK && row) {
+        status = rt_query_next(query, &row, error);
+        if (status == RT_OK && row)
+            *marks |= rt_column_integer(query, 0, 0);
+    }
+    rt_query_close(query);
     return status;
 }
 
 /* How far the levels of each implant lie apart, for the checks that compare visits. */
-static enum rt_status note_spread(struct rt_store *store, const struct checks *checks, struct rt_error *error)
+static enum rt_status note_spread(struct rt_store *store, const struct check_plan *plan,
+                                  struct rt_error *error)
 {
+    static const char table[] = "temp.spread";
     bool wanted = false;
-    for (size_t i = 0; i < checks->count; i++)
-        wanted = wanted || (checks->items[i].runs && strstr(checks->items[i].text, "temp.spread") != NULL);
+    for (size_t i = 0; i < plan->part_count; i++)
+        wanted = wanted || (plan->parts[i].runs && memmem(plan->parts[i].begin, plan->parts[i].length, table,
+                                                          sizeof table - 1) != NULL);
     const struct rt_resource *resource = rt_find_resource("sql/intake/spread.sql");
     return wanted && resource != NULL ? rt_run_script(store, resource->bytes, error) : RT_OK;
 }
 
-/* --- unusual values, from the soft ranges of the forms ------------------------------------------------------ */
+/* --- all of them -------------------------------------------------------------------------------------------- */
 
-static void add_ranges(enum rt_record_kind kind, const char *alias, const char *patient, const char *implant,
-                       const char *from, struct rt_text *sql)
+/* Which checks ran, and of which single rows what they found stands. */
+static enum rt_status note_run(struct rt_store *store, const struct check_plan *plan, struct rt_error *error)
 {
-    const struct rt_form *form = rt_form(kind);
-    for (size_t i = 0; i < form->count; i++) {
-        const struct rt_field *field = &form->fields[i];
-        if (isnan(field->soft_least))
-            continue;
-        rt_text_format(sql,
-                       "%sSELECT '%s:' || %s.id, '%s', printf('%%.15g', %s.%s), %s, %s, %s.source_batch_id, "
-                       "%s.source_line, 'implausible', '', 'unusual: outside %g to %g%s%s', "
-                       "'check the unit, the sign and the decimal point; leave it if it is right'%s"
-                       "%s.%s < %.9g OR %s.%s > %.9g",
-                       sql->length > 0 ? "\nUNION ALL\n" : "", form->table, alias, field->name, alias,
-                       field->column, patient, implant, alias, alias, field->soft_least, field->soft_most,
-                       field->unit[0] == '\0' ? "" : " ", field->unit, from, alias, field->column,
-                       field->soft_least, alias, field->column, field->soft_most);
-    }
-}
-
-static enum rt_status make_range_check(struct check *check, struct rt_error *error)
-{
-    struct rt_text sql = {0};
-    add_ranges(RT_IMPLANTS, "i", "i.patient_id", "i.id", row_kinds[IMPLANT_ROWS].from, &sql);
-    add_ranges(RT_FOLLOWUPS, "r", "i.patient_id", "i.id", row_kinds[READING_ROWS].from, &sql);
-    snprintf(check->name, sizeof check->name, "unusual-value");
-    check->made = rt_text_detach(&sql);
-    check->text = check->made;
-    return check->made == NULL ? rt_fail_memory(error) : RT_OK;
-}
-
-/* --- which checks to run ------------------------------------------------------------------------------------ */
-
-static enum rt_status list_checks(struct checks *checks, struct rt_error *error)
-{
-    static const char folder[] = "sql/checks/";
-    size_t count = 0;
-    const struct rt_resource *all = rt_resources(&count);
-    checks->items = rt_new_array(count + 1, sizeof *checks->items);
-    if (checks->items == NULL)
-        return rt_fail_memory(error);
-    for (size_t i = 0; i < count; i++) {
-        if (strncmp(all[i].name, folder, sizeof folder - 1) != 0)
-            continue;
-        struct check *check = &checks->items[checks->count++];
-        const char *base = all[i].name + sizeof folder - 1;
-        snprintf(check->name, sizeof check->name, "%.*s", (int)strcspn(base, "."), base);
-        check->text = skip_comments(all[i].bytes);
-    }
-    return make_range_check(&checks->items[checks->count++], error);
-}
-
-/* What a check found stands while the tables it reads do. Batches change with their records only; anything else (a house
- * rule) is changed outside a load. */
-static void note_table(void *context, const char *table)
-{
-    static const struct {
-        const char *name;
-        unsigned bits;
-    } known[] = {{"patient", RT_TOUCHED_PATIENTS}, {"implant", RT_TOUCHED_IMPLANTS},
-                 {"reading", RT_TOUCHED_READINGS}, {"event", RT_TOUCHED_EVENTS},
-                 {"spread", RT_TOUCHED_READINGS},  {"batch", 0}};
-    unsigned *reads = context;
-    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
-        if (strcmp(table, known[i].name) == 0) {
-            *reads |= known[i].bits;
-            return;
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open_text(
+        store, "INSERT INTO temp.ran VALUES (:check_name, :implants_spared, :readings_spared)", &query,
+        error);
+    for (size_t i = 0; status == RT_OK && i < plan->count; i++) {
+        bool spared[ROW_KINDS + 1] = {false};
+        bool runs = false;
+        for (size_t j = 0; j < plan->part_count; j++) {
+            const struct part *part = &plan->parts[j];
+            if (part->check == &plan->checks[i]) {
+                runs = runs || part->runs;
+                spared[part->kind] = spared[part->kind] || !part->runs;
+            }
         }
+        if (!runs)
+            continue;
+        rt_bind_text(query, ":check_name", plan->checks[i].name);
+        rt_bind_integer(query, ":implants_spared", spared[IMPLANT_ROWS]);
+        rt_bind_integer(query, ":readings_spared", spared[READING_ROWS]);
+        status = rt_query_run(query, error);
     }
-    *reads |= RT_TOUCHED_ALL;
-}
-
-static enum rt_status choose_checks(struct rt_store *store, struct checks *checks, unsigned touched,
-                                    struct rt_error *error)
-{
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < checks->count; i++) {
-        unsigned reads = 0;
-        if (touched != RT_TOUCHED_ALL)
-            status = rt_query_reads(store, checks->items[i].text, note_table, &reads, error);
-        checks->items[i].runs = touched == RT_TOUCHED_ALL || (reads & touched) != 0;
-    }
+    rt_query_close(query);
     return status;
 }
 
 enum rt_status run_checks(struct rt_store *store, unsigned touched, struct rt_error *error)
 {
-    struct checks checks = {0};
+    struct check_plan plan = {0};
+    int64_t marks[ROW_KINDS + 1] = {[ROW_KINDS] = -1};
     enum rt_status status = rt_run_script(store, prepare_sql, error);
     if (status == RT_OK && touched != 0)
-        status = list_checks(&checks, error);
+        status = plan_checks(store, touched, &plan, error);
     if (status == RT_OK)
-        status = choose_checks(store, &checks, touched, error);
+        status = note_run(store, &plan, error);
     if (status == RT_OK)
-        status = note_spread(store, &checks, error);
-    for (int kind = 0; status == RT_OK && kind < ROW_KINDS; kind++)
-        status = scan_rows(store, &checks, kind, error);
-    for (size_t i = 0; status == RT_OK && i < checks.count; i++)
-        if (checks.items[i].runs)
-            status = run_check(store, &checks.items[i], error);
-    for (size_t i = 0; i < checks.count; i++)
-        free(checks.items[i].made);
-    free(checks.items);
+        status = note_spread(store, &plan, error);
+    for (int kind = 0; status == RT_OK && kind < ROW_KINDS; kind++) {
+        status = scan_rows(store, &plan, kind, error);
+        if (status == RT_OK)
+            status = list_marks(store, kind, &marks[kind], error);
+    }
+    for (size_t i = 0; status == RT_OK && i < plan.part_count; i++)
+        if (plan.parts[i].runs && (plan.parts[i].mark & marks[plan.parts[i].kind]) != 0)
+            status = run_part(store, &plan.parts[i], error);
+    release_check_plan(&plan);
     return status;
 }

@@ -221,7 +221,8 @@ static enum rt_status weigh_row(void *context, const struct rt_row *row, struct 
         if (evidence->line_of[comma] == 0)
             evidence->line_of[comma] = row->line;
     }
-    return RT_OK;
+    /* one point settles it where cells with commas are refused one by one */
+    return evidence->native && evidence->line_of[0] > 0 ? RT_PARTIAL : RT_OK;
 }
 
 static enum rt_status find_decimal(const char *name, const char *bytes, size_t length, bool whole,

@@ -111,9 +111,26 @@ static bool is_mail(const char *cell)
     return at != NULL && at > cell && !isspace((unsigned char)at[-1]) && strchr(at + 1, '.') > at + 1;
 }
 
+/* A date has a year of four digits, and two marks between its parts. */
+static bool may_be_date(const char *cell)
+{
+    size_t marks = 0;
+    size_t run = 0;
+    bool year = false;
+    for (const char *at = cell; *at != '\0'; at++) {
+        bool digit = *at >= '0' && *at <= '9';
+        run = digit ? run + 1 : 0;
+        year = year || run == 4;
+        marks += !digit && strchr("./-, ", *at) != NULL;
+    }
+    return year && marks >= 2;
+}
+
 bool cell_is_full_date(const char *cell, int *year)
 {
     const char *reason, *remedy;
+    if (!may_be_date(cell))
+        return false;
     int day = rt_read_date(cell, RT_DATES_DAY_FIRST, &reason, &remedy);
     if (day == RT_NO_DATE)
         day = rt_read_date(cell, RT_DATES_MONTH_FIRST, &reason, &remedy);

@@ -22,72 +22,6 @@ static const char *base_name(const char *path)
 /* --- one row
  * ------------------------------------------------------------------------------------------------ */
 
-static void take_cells(const struct loader *loader, const struct rt_form *form, const struct rt_row *row,
-                       struct record *record)
-{
-    static char nothing[] = ""; /* a row may end before its last empty cells */
-    for (size_t i = 0; i < form->count; i++) {
-        size_t cell = loader->cell_of_field[i];
-        if (cell != SIZE_MAX)
-            record->cells[i] = cell < row->count ? row->cells[cell] : nothing;
-    }
-}
-
-/* Before anything else looks at the cells: refused rows and their hashes know only the code as well. */
-static void hide_patient(struct loader *loader, const struct rt_form *form, struct record *record)
-{
-    size_t patient = rt_find_field(form, "patient");
-    if (loader->options->key == NULL || record->cells[patient] == NULL)
-        return;
-    rt_pseudonym(loader->options->key, record->cells[patient], loader->code);
-    record->cells[patient] = loader->code;
-}
-
-static bool takes_text(const struct loader *loader, const struct rt_field *field)
-{
-    const struct rt_map *map = loader->report->map;
-    for (size_t j = 0; map != NULL && j < map->count; j++)
-        if (map->lines[j].field == field && map->lines[j].free_text)
-            return true;
-    return loader->options->free_text;
-}
-
-/* Free text may name people: what is no short code is left out, as if the file had no such column. */
-static void leave_text_out(struct loader *loader, const struct rt_form *form, struct record *record)
-{
-    for (size_t i = 0; i < form->count; i++) {
-        if (!form->fields[i].free_text || record->cells[i] == NULL || is_short_code(record->cells[i]) ||
-            takes_text(loader, &form->fields[i]))
-            continue;
-        loader->report->text_left_out++;
-        record->cells[i] = NULL; /* what the store holds stays */
-    }
-}
-
-/* Numbers with a decimal point, whatever the file's mark. */
-static void point_decimals(const struct rt_dialect *dialect, const struct rt_form *form,
-                           struct record *record, struct faults *faults)
-{
-    for (size_t i = 0; i < form->count; i++) {
-        const char *reason = NULL;
-        const char *remedy = NULL;
-        if (record->cells[i] != NULL && holds_numbers(&form->fields[i]) &&
-            !rt_point_decimal(dialect, (char *)record->cells[i], &reason, &remedy))
-            add_fault(faults, form->fields[i].name, reason, remedy);
-    }
-}
-
-static void check_length(const struct loader *loader, const struct rt_row *row, struct faults *faults)
-{
-    for (size_t i = loader->cells_in_header; i < row->count; i++) {
-        if (row->cells[i][0] != '\0') {
-            add_fault(faults, rt_form(loader->kind)->fields[0].name, "the row has more cells than the header",
-                      "look for a comma inside a cell; put such a cell in quotes");
-            return;
-        }
-    }
-}
-
 static enum rt_status enter_record(struct loader *loader, struct record *record, struct faults *faults,
                                    enum outcome *outcome, struct rt_error *error)
 {
@@ -126,29 +60,16 @@ static enum rt_status count_outcome(struct loader *loader, const struct record *
     return note_accepted(loader, record, error);
 }
 
-static enum rt_status take_row(void *context, const struct rt_row *row, struct rt_error *error)
+/* A row that was read and typed: into the store, or among those refused. */
+static enum rt_status settle_row(struct loader *loader, struct typed_row *row, struct rt_error *error)
 {
-    struct loader *loader = context;
-    const struct rt_form *form = rt_form(loader->kind);
-    if (!loader->header_read)
-        return read_header(loader, loader->report->path, row, error);
-    struct record record = {.line = row->line, .source_batch = loader->batch};
-    struct faults faults = {.count = 0};
     enum outcome outcome = OUTCOME_REFUSED;
     enum rt_status status = RT_OK;
-    take_cells(loader, form, row, &record);
-    hide_patient(loader, form, &record);
-    leave_text_out(loader, form, &record);
-    if (loader->mapping == NULL)
-        point_decimals(&loader->report->dialect, form, &record, &faults);
-    for (size_t i = 0; loader->mapping != NULL && i < loader->mapping->fault_count; i++)
-        add_fault(&faults, loader->mapping->faults[i].column, loader->mapping->faults[i].reason,
-                  loader->mapping->faults[i].remedy);
-    read_record(&loader->writers[loader->kind], &record, &faults);
-    check_length(loader, row, &faults);
-    if (faults.count == 0)
-        status = enter_record(loader, &record, &faults, &outcome, error);
-    return status == RT_OK ? count_outcome(loader, &record, &faults, outcome, error) : status;
+    rt_progress_show(loader->progress, loader->doing.bytes, (double)row->record.line, "lines",
+                     row->bytes_read > 0 ? row->bytes_read / loader->bytes : NAN);
+    if (row->faults.count == 0)
+        status = enter_record(loader, &row->record, &row->faults, &outcome, error);
+    return status == RT_OK ? count_outcome(loader, &row->record, &row->faults, outcome, error) : status;
 }
 
 /* --- one file
@@ -169,6 +90,8 @@ static enum rt_status open_loader(struct loader *loader, struct rt_error *error)
          "VALUES (:batch_id, :table_name, :row_id, :column_name, :old_value, :new_value)"},
     };
     enum rt_status status = open_writer(loader, loader->kind, error);
+    if (status == RT_OK)
+        status = open_owners(loader, error);
     for (size_t i = 0; status == RT_OK && i < sizeof statements / sizeof statements[0]; i++)
         status = rt_query_open_text(loader->store, statements[i].sql, statements[i].query, error);
     if (status == RT_OK)
@@ -188,6 +111,7 @@ static void close_loader(struct loader *loader)
     rt_query_close(loader->near_implant);
     rt_query_close(loader->spare);
     release_watch(loader->watch);
+    close_owners(loader);
     close_refusals(loader);
 }
 
@@ -268,17 +192,6 @@ enum rt_status recalibrate(struct rt_store *store, int64_t batch, struct rt_erro
     return status;
 }
 
-static enum rt_status watch_and_take(void *context, const struct rt_row *row, struct rt_error *error)
-{
-    struct loader *loader = context;
-    rt_progress_show(loader->progress, loader->doing.bytes, (double)row->line, "lines",
-                     row->bytes_read > 0 ? row->bytes_read / loader->bytes : NAN);
-    enum rt_status status = watch_row(loader, row, error);
-    if (status != RT_OK)
-        return status;
-    return loader->mapping == NULL ? take_row(loader, row, error) : map_row(loader->mapping, row, error);
-}
-
 /* A sheet of several kinds may have rows and none of this kind. */
 static enum rt_status check_rows(const struct rt_load_report *report, long rows, struct rt_error *error)
 {
@@ -288,31 +201,6 @@ static enum rt_status check_rows(const struct rt_load_report *report, long rows,
     rt_error_locate(error, report->path, 0, NULL);
     rt_error_remedy(error, "check that this is the right file");
     return RT_INPUT;
-}
-
-/* Read a foreign sheet as rows of the loader's kind; *rows receives how many the sheet has. */
-static enum rt_status read_mapped(struct loader *loader, char sha256[RT_SHA256_HEX], long *rows,
-                                  struct rt_error *error)
-{
-    struct rt_load_report *report = loader->report;
-    struct mapping *mapping = rt_new_array(1, sizeof *mapping);
-    if (mapping == NULL)
-        return rt_fail_memory(error);
-    mapping->map = report->map;
-    mapping->kind = loader->kind;
-    mapping->dialect = &report->dialect;
-    mapping->function = take_row;
-    mapping->context = loader;
-    loader->mapping = mapping;
-    enum rt_status status =
-        rt_read_dialect_rows(report->bytes_path, &report->dialect, watch_and_take, loader, sha256, error);
-    if (status == RT_OK)
-        rt_text_add(&report->unknown_columns, mapping->unknown.bytes == NULL ? "" : mapping->unknown.bytes);
-    *rows = mapping->rows;
-    loader->mapping = NULL;
-    release_mapping(mapping);
-    free(mapping);
-    return status == RT_OK ? rt_text_status(&report->unknown_columns, error) : status;
 }
 
 /* A changed implant may change the levels of its readings; one that is new may let waiting rows of any kind in. */
@@ -335,11 +223,9 @@ static enum rt_status load_rows(struct loader *loader, struct rt_error *error)
     long rows = 0;
     enum rt_status status = start_batch(loader, error);
     if (status == RT_OK)
-        status = report->map == NULL ? rt_read_dialect_rows(report->bytes_path, &report->dialect,
-                                                            watch_and_take, loader, sha256, error)
-                                     : read_mapped(loader, sha256, &rows, error);
+        status = read_ahead(loader, settle_row, sha256, &rows, error);
     if (status == RT_OK)
-        status = check_rows(report, report->map == NULL ? report->rows_read : rows, error);
+        status = check_rows(report, rows, error);
     rt_progress_show(loader->progress, "checking the records", NAN, "", NAN);
     if (status == RT_OK)
         status = find_same_file(loader, sha256, error);
@@ -389,7 +275,8 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
     if (status == RT_OK) {
         status = rt_keep_to_key(store, options->key, error);
         if (status == RT_OK)
-            status = rt_store_test_constraints(store, false, error); /* every cell is tested by its form */
+            status = rt_store_test_constraints(store, false,
+                                               error); /* cells are tested by their form, owners looked up */
         if (status == RT_OK)
             status = open_loader(loader, error);
         if (status == RT_OK)

@@ -70,18 +70,29 @@ struct faults {
     bool try_again; /* only the implant or patient is not known yet */
 };
 
+/* A row that was read and typed, with room for its cells. */
+struct typed_row {
+    struct record record; /* cells and values lie in bytes, or are constants */
+    struct faults faults;
+    char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
+    double bytes_read;             /* of the file so far; 0 = not known */
+    char *bytes;
+    size_t capacity;
+};
+
 struct loader {
     struct rt_store *store;
     struct mapping *mapping; /* NULL: a native file */
     struct rt_load_report *report;
     enum rt_record_kind kind;
     const struct rt_load_options *options;
-    char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
     int64_t batch;
     struct rt_progress *progress;
     struct rt_text doing; /* in words, for progress */
     double bytes;         /* of the file; NaN = not known */
-    struct watch *watch;  /* watch.c */
+    /* of reading: with a second thread, its own until that has ended, as are mapping and what the report tells of columns and
+     * of text left out */
+    struct watch *watch; /* watch.c */
     bool header_read;
     size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */
     size_t cells_in_header;
@@ -93,14 +104,10 @@ struct loader {
     struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant,
         *find_refused_implant;
     struct rt_query *add_doubt;
-    struct rt_query *spare;               /* whole.c; NULL unless the sheet is all of the records */
-    struct id_set refused_seen;           /* refused rows this file has brought again */
-    struct id_set replaced;               /* refused rows whose key was accepted */
-    char last_patient[RT_LONGEST_ID + 1]; /* rows of a patient stand together in most files */
-    int64_t last_patient_id;
-    char last_implant[RT_LONGEST_ID + 1]; /* of last_implant_patient; so do the rows of an implant */
-    int64_t last_implant_patient, last_implant_id;
-    double last_length_mm;
+    struct rt_query *spare;     /* whole.c; NULL unless the sheet is all of the records */
+    struct id_set refused_seen; /* refused rows this file has brought again */
+    struct id_set replaced;     /* refused rows whose key was accepted */
+    struct owners *owners;      /* owner.c: those met lately */
 };
 
 /* header.c: map the header; RT_INPUT when it is not one of this kind. */
@@ -160,6 +167,19 @@ enum rt_status plan_file(struct rt_store *store, const char *path, const struct 
 /* Give a report its own copy of the plan's map. */
 enum rt_status take_plan(struct rt_load_report *report, const struct file_plan *plan, struct rt_error *error);
 
+/* typed_row.c: a native row as the values it stands for, before anyone looks into the store; the header must have been read. The
+ * cells are copied, so that the row outlives its reading. RT_MEMORY. */
+enum rt_status type_row(struct loader *loader, const struct rt_row *row, struct typed_row *typed,
+                        struct rt_error *error);
+
+/* ahead.c: read the loader's file and hand every row, typed, to settle in their order. In a large file a second thread reads and
+ * types the rows to come meanwhile; it touches nothing of the loader but what reading needs, and never the store. sha256
+ * receives the hash of the file; *rows how many rows the file has, header aside. A failure of settle ends it. */
+typedef enum rt_status (*settle_function)(struct loader *loader, struct typed_row *row,
+                                          struct rt_error *error);
+enum rt_status read_ahead(struct loader *loader, settle_function settle, char sha256[RT_SHA256_HEX],
+                          long *rows, struct rt_error *error);
+
 /* record.c: cells to values; faults say what is wrong. value_of: the value of a column of the store, NULL when the form
  * has none of that name. */
 const struct rt_value *value_of(const struct writer *writer, const struct record *record, const char *column);
@@ -174,7 +194,10 @@ enum rt_status write_record(struct loader *loader, struct writer *writer, struct
                             struct rt_error *error);
 void bind_value(struct rt_query *query, int position, const struct rt_value *value);
 
-/* owner.c: the patient and implant a record belongs to. */
+/* owner.c: the patient and implant a record belongs to. What it remembers of them holds while one file is loaded: an implant is
+ * asked for only by rows of other sheets, and its length changes only by its own. */
+enum rt_status open_owners(struct loader *loader, struct rt_error *error);
+void close_owners(struct loader *loader);
 enum rt_status find_owners(struct loader *loader, enum rt_record_kind kind, struct record *record,
                            struct faults *faults, struct rt_error *error);
 

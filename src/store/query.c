@@ -4,6 +4,7 @@
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/memory.h"
 #include "ridgetally/base/resource.h"
+#include "ridgetally/base/text.h"
 
 #include <math.h>
 #include <string.h>
@@ -55,33 +56,45 @@ enum rt_status rt_query_open_text(struct rt_store *store, const char *sql, struc
     return prepare(store, sql, "a query", query, error);
 }
 
-struct table_taker {
-    void (*take)(void *context, const char *table);
-    void *context;
-};
-
 static int note_read(void *context, int action, const char *table, const char *column, const char *database,
                      const char *trigger)
 {
     (void)column;
     (void)database;
     (void)trigger;
-    struct table_taker *taker = context;
-    if (action == SQLITE_READ && table != NULL)
-        taker->take(taker->context, table);
+    struct rt_text *names = context;
+    if (action != SQLITE_READ || table == NULL)
+        return SQLITE_OK;
+    for (size_t at = 0; at < names->length; at += strlen(names->bytes + at) + 1)
+        if (strcmp(names->bytes + at, table) == 0)
+            return SQLITE_OK;
+    rt_text_add_bytes(names, table, strlen(table) + 1);
     return SQLITE_OK;
+}
+
+/* A common table expression is told as if it were a table, beside the tables it reads. */
+static bool is_table(struct rt_store *store, const char *name)
+{
+    return sqlite3_table_column_metadata(store->db, NULL, name, NULL, NULL, NULL, NULL, NULL, NULL) ==
+           SQLITE_OK;
 }
 
 enum rt_status rt_query_reads(struct rt_store *store, const char *sql,
                               void (*take)(void *context, const char *table), void *context,
                               struct rt_error *error)
 {
-    struct table_taker taker = {take, context};
+    struct rt_text names = {0};
     struct rt_query *query = NULL;
-    sqlite3_set_authorizer(store->db, note_read, &taker);
+    sqlite3_set_authorizer(store->db, note_read, &names);
     enum rt_status status = prepare(store, sql, "a query", &query, error);
     sqlite3_set_authorizer(store->db, NULL, NULL);
     rt_query_close(query);
+    if (status == RT_OK)
+        status = rt_text_status(&names, error);
+    for (size_t at = 0; status == RT_OK && at < names.length; at += strlen(names.bytes + at) + 1)
+        if (is_table(store, names.bytes + at))
+            take(context, names.bytes + at);
+    rt_text_release(&names);
     return status;
 }
 

@@ -39,7 +39,12 @@ void rt_transaction_rollback(struct rt_store *store)
 
 enum rt_status rt_store_test_constraints(struct rt_store *store, bool test, struct rt_error *error)
 {
-    return rt_run_sql(store->db, store->path,
-                      test ? "PRAGMA ignore_check_constraints = OFF" : "PRAGMA ignore_check_constraints = ON",
-                      "set up the store", error);
+    /* not by its pragma, which does nothing inside of a transaction */
+    int result = sqlite3_db_config(store->db, SQLITE_DBCONFIG_ENABLE_FKEY, test ? 1 : 0, NULL);
+    enum rt_status status = rt_fail_sqlite(store->db, store->path, result, "set up the store", error);
+    return status != RT_OK ? status
+                           : rt_run_sql(store->db, store->path,
+                                        test ? "PRAGMA ignore_check_constraints = OFF"
+                                             : "PRAGMA ignore_check_constraints = ON",
+                                        "set up the store", error);
 }

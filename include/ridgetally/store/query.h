@@ -32,8 +32,8 @@ enum rt_status rt_query_open(struct rt_store *store, const char *resource_name, 
 enum rt_status rt_query_open_text(struct rt_store *store, const char *sql, struct rt_query **query,
                                   struct rt_error *error);
 
-/* Which tables, views and temporary ones included, a constant statement reads: take is called with the name of each, once or
- * more often. The statement is prepared and not run. */
+/* Which tables a constant statement reads, temporary ones and those behind views included: take is called once with the name
+ * of each. The statement is prepared and not run. */
 enum rt_status rt_query_reads(struct rt_store *store, const char *sql,
                               void (*take)(void *context, const char *table), void *context,
                               struct rt_error *error);

@@ -82,9 +82,10 @@ enum rt_status rt_transaction_begin(struct rt_store *store, struct rt_error *err
 enum rt_status rt_transaction_commit(struct rt_store *store, struct rt_error *error);
 void rt_transaction_rollback(struct rt_store *store);
 
-/* Whether rows are held against the schema's CHECK constraints when they are written, which they are by default. Only for
- * rows whose cells were held against the same limits already (the tables of intake/form.c; a unit test holds the two
- * together): SQLite builds each list of allowed words anew for every row. Takes hold of statements opened afterwards. */
+/* Whether rows are held against the schema's CHECK constraints and foreign keys when they are written, which they are by
+ * default. Only for rows whose cells were held against the same limits already (the tables of intake/form.c; a unit test holds
+ * the two together) and whose owners were found in the same transaction: SQLite builds each list of allowed words anew for every
+ * row, and looks for three batches and an owner. Takes hold of statements opened afterwards. */
 enum rt_status rt_store_test_constraints(struct rt_store *store, bool test, struct rt_error *error);
 
 /* Tell a damaged store from a good one: SQLite's integrity check, the seal of every page, foreign keys, application_id,
