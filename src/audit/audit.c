@@ -34,9 +34,12 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
                                       struct rt_error *error)
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
+    struct rt_earlier_changes changes = {.since = {{0}}};
     open_comparisons(&rows);
-    rt_run_sections(store, cohort, &rows);
-    rt_yardstick_figures(store, cohort, filtered, data_hash, &rows);
+    rt_run_sections(store, cohort, RT_AS_IT_PAYS, &changes, &rows);
+    rt_yardstick_figures(store, cohort, &changes, filtered, data_hash, &rows);
+    for (int i = 0; i < RT_EARLIER_PERIODS; i++)
+        rt_release_figures(&changes.since[i]);
     rt_precision_figures(store, cohort, &rows);
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);

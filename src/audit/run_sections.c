@@ -24,7 +24,7 @@ struct section {
     bool done;
 };
 
-enum { SECTIONS = 19 };
+enum { SECTIONS = 19 + RT_EARLIER_PERIODS };
 
 struct work {
     struct rt_store *store;
@@ -39,7 +39,17 @@ static void run_rules(const struct work *work, struct rt_rows *rows)
     rt_rule_figures(&work->rules, work->cohort, rows);
 }
 
-/* In the reader's order, one a line. */
+static void run_since_last(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+{
+    rt_change_figures(store, cohort, RT_LAST_PERIOD, rows);
+}
+
+static void run_since_year(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+{
+    rt_change_figures(store, cohort, RT_YEAR_AGO, rows);
+}
+
+/* In the reader's order, one a line; last the changes, whose rows stand apart. */
 /* clang-format off */
 static const struct section all_sections[] = {
     {.of_cohort = rt_flow_figures},
@@ -61,6 +71,8 @@ static const struct section all_sections[] = {
     {.of_work = run_rules},
     {.of_store = rt_operator_figures},
     {.of_store = rt_reader_figures},
+    {.of_store = run_since_last},
+    {.of_store = run_since_year},
 };
 /* clang-format on */
 _Static_assert(sizeof all_sections / sizeof all_sections[0] == SECTIONS, "SECTIONS counts all_sections");
@@ -110,8 +122,8 @@ static void run_on_two(struct work *work)
 /* Hand on what a section wrote; the first failure in the reader's order is the one that is told. */
 static void append(struct rt_rows *rows, struct section *section)
 {
-    for (size_t i = 0; section->done && rows->status == RT_OK && i < section->list.count; i++)
-        rows->status = rt_add_figure(rows->list, &section->list.rows[i], rows->error);
+    if (section->done && rows->status == RT_OK)
+        rows->status = rt_move_figures(rows->list, &section->list, rows->error);
     if (section->done && rows->status == RT_OK && section->rows.status != RT_OK) {
         rows->status = section->rows.status;
         if (rows->error != NULL)
@@ -120,10 +132,21 @@ static void append(struct rt_rows *rows, struct section *section)
     rt_release_figures(&section->list);
 }
 
-void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+/* What another list takes over; a failure is told by rows. */
+static void hand_over(struct rt_rows *rows, struct section *section, struct rt_figure_list *list)
+{
+    *list = section->list;
+    section->list = (struct rt_figure_list){0};
+    append(rows, section);
+}
+
+void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, enum rt_cores cores,
+                     struct rt_earlier_changes *changes, struct rt_rows *rows)
 {
     struct work work = {.store = store, .cohort = cohort, .next = SECTIONS - 1};
-    bool two = cohort->count >= LEAST_IMPLANTS && sysconf(_SC_NPROCESSORS_ONLN) > 1;
+    bool two = cores == RT_TWO_CORES || (cores == RT_AS_IT_PAYS && cohort->count >= LEAST_IMPLANTS &&
+                                         sysconf(_SC_NPROCESSORS_ONLN) > 1);
+    *changes = (struct rt_earlier_changes){.since = {{0}}};
     if (!rt_rows_check(rows, rt_load_house_rules(store, &work.rules, rows->error)))
         return;
     for (size_t i = 0; i < SECTIONS; i++)
@@ -135,6 +158,9 @@ void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, str
             run_section(&work, &work.sections[i]);
             tell(&work);
         }
-        append(rows, &work.sections[i]);
+        if (i < SECTIONS - RT_EARLIER_PERIODS)
+            append(rows, &work.sections[i]);
+        else
+            hand_over(rows, &work.sections[i], &changes->since[i - (SECTIONS - RT_EARLIER_PERIODS)]);
     }
 }

@@ -1,4 +1,5 @@
-/* Section yardsticks as a whole: this period, then the earlier ones, one after another so that one cohort more is in memory. */
+/* Section yardsticks as a whole: this period, then the earlier ones, one after another so that one cohort more is in memory. What
+ * changed since them needs no row of another section, and so is computed beside these. */
 #include "yardsticks.h"
 
 #include "ridgetally/audit/info.h"
@@ -7,21 +8,40 @@
 
 #include <stdio.h>
 
-static void write_earlier(struct rt_store *store, const struct rt_cohort *cohort,
-                          const struct rt_period *period, bool filtered, const char *level,
-                          struct rt_rows *rows)
+static struct rt_period period_of(const struct rt_cohort *cohort, enum rt_earlier earlier)
 {
+    return earlier == RT_LAST_PERIOD ? rt_last_period(&cohort->period)
+                                     : rt_period_a_year_ago(&cohort->period);
+}
+
+static const char *level_of(enum rt_earlier earlier)
+{
+    return earlier == RT_LAST_PERIOD ? "last period" : "a year ago";
+}
+
+void rt_change_figures(struct rt_store *store, const struct rt_cohort *cohort, enum rt_earlier earlier,
+                       struct rt_rows *rows)
+{
+    const struct rt_period period = period_of(cohort, earlier);
     struct rt_cohort then = {.count = 0};
+    if (rt_rows_check(rows, rt_load_cohort(store, &period, &then, rows->error)))
+        write_changes(cohort, &then, level_of(earlier), rows);
+    rt_release_cohort(&then);
+}
+
+static void write_earlier(struct rt_store *store, const struct rt_cohort *cohort, enum rt_earlier earlier,
+                          const struct rt_figure_list *changes, bool filtered, struct rt_rows *rows)
+{
+    const struct rt_period period = period_of(cohort, earlier);
     struct rt_meeting before = {.yardstick_count = 0};
-    if (rt_rows_check(rows, rt_load_cohort(store, period, &then, rows->error)) &&
-        rt_rows_check(rows, rt_load_yardsticks(store, period->first_day, &before, rows->error))) {
-        write_changes(cohort, &then, level, rows);
-        write_yardsticks_before(&before, level, rows);
+    if (rt_rows_check(rows, rt_load_yardsticks(store, period.first_day, &before, rows->error))) {
+        for (size_t i = 0; i < changes->count; i++)
+            rt_put_row(rows, &changes->rows[i]);
+        write_yardsticks_before(&before, level_of(earlier), rows);
         if (!filtered)
-            write_restated(store, period, "", level, false, rows);
+            write_restated(store, &period, "", level_of(earlier), false, rows);
     }
     rt_release_meeting(&before);
-    rt_release_cohort(&then);
 }
 
 /* The hash is dear in a large store: it is computed only where an audit of this period is on record. */
@@ -40,18 +60,17 @@ static void write_restated_now(struct rt_store *store, const struct rt_cohort *c
         write_restated(store, &cohort->period, hash, "this period", true, rows);
 }
 
-void rt_yardstick_figures(struct rt_store *store, const struct rt_cohort *cohort, bool filtered,
-                          const char *data_hash, struct rt_rows *rows)
+void rt_yardstick_figures(struct rt_store *store, const struct rt_cohort *cohort,
+                          const struct rt_earlier_changes *changes, bool filtered, const char *data_hash,
+                          struct rt_rows *rows)
 {
     struct rt_meeting meeting = {.yardstick_count = 0};
-    const struct rt_period last = rt_last_period(&cohort->period);
-    const struct rt_period year = rt_period_a_year_ago(&cohort->period);
     if (rt_rows_check(rows, rt_load_meeting(store, &cohort->period, &meeting, rows->error))) {
         write_yardsticks(&meeting, rows);
         if (!filtered)
             write_restated_now(store, cohort, data_hash, rows);
-        write_earlier(store, cohort, &last, filtered, "last period", rows);
-        write_earlier(store, cohort, &year, filtered, "a year ago", rows);
+        for (int i = 0; i < RT_EARLIER_PERIODS; i++)
+            write_earlier(store, cohort, (enum rt_earlier)i, &changes->since[i], filtered, rows);
         write_notes(store, cohort, &meeting, filtered, rows);
     }
     rt_release_meeting(&meeting);

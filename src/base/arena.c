@@ -46,6 +46,22 @@ const char *rt_arena_copy(struct rt_arena *arena, const char *text)
     return copy;
 }
 
+void rt_arena_join(struct rt_arena *arena, struct rt_arena *other)
+{
+    struct rt_arena_block *last = other->blocks;
+    if (last == NULL)
+        return;
+    while (last->next != NULL)
+        last = last->next;
+    if (arena->blocks == NULL) {
+        arena->blocks = other->blocks;
+    } else { /* behind the newest one, which has room left */
+        last->next = arena->blocks->next;
+        arena->blocks->next = other->blocks;
+    }
+    other->blocks = NULL;
+}
+
 void rt_arena_release(struct rt_arena *arena)
 {
     struct rt_arena_block *block = arena->blocks;

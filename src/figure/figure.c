@@ -49,13 +49,20 @@ static void text_members(struct rt_figure *row, const char ***members)
 }
 enum { TEXT_MEMBERS = 10 };
 
-static bool copy_text_members(struct rt_figure *row, struct rt_arena *arena)
+/* before: the row added last, whose texts this one shares where they are the same, as they mostly are; or NULL. */
+static bool copy_text_members(struct rt_figure *row, struct rt_figure *before, struct rt_arena *arena)
 {
-    const char **members[TEXT_MEMBERS];
+    const char **members[TEXT_MEMBERS], **shared[TEXT_MEMBERS];
     text_members(row, members);
+    if (before != NULL)
+        text_members(before, shared);
     for (size_t i = 0; i < TEXT_MEMBERS; i++) {
         if (*members[i] == NULL || **members[i] == '\0') {
             *members[i] = "";
+            continue;
+        }
+        if (before != NULL && strcmp(*members[i], *shared[i]) == 0) {
+            *members[i] = *shared[i];
             continue;
         }
         *members[i] = rt_arena_copy(arena, *members[i]);
@@ -75,10 +82,30 @@ enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure
         return rt_fail_memory(error);
     list->rows = rows;
     rows[list->count] = *row;
-    if (!copy_text_members(&rows[list->count], &list->text))
+    if (!copy_text_members(&rows[list->count], list->count > 0 ? &rows[list->count - 1] : NULL, &list->text))
         return rt_fail_memory(error);
     list->count++;
     return RT_OK;
+}
+
+enum rt_status rt_move_figures(struct rt_figure_list *list, struct rt_figure_list *other,
+                               struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    if (other->count > 0) {
+        struct rt_figure *rows =
+            rt_grow_array(list->rows, &list->capacity, list->count + other->count, sizeof *rows);
+        if (rows == NULL) {
+            status = rt_fail_memory(error);
+        } else {
+            list->rows = rows;
+            memcpy(rows + list->count, other->rows, other->count * sizeof *rows);
+            list->count += other->count;
+            rt_arena_join(&list->text, &other->text);
+        }
+    }
+    rt_release_figures(other);
+    return status;
 }
 
 static bool text_matches(const char *wanted, const char *found)

@@ -3,8 +3,6 @@
 #include "ridgetally/stats/semidefinite.h"
 #include "ridgetally/stats/tail.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_roots.h>
 #include <math.h>
 #include <stdint.h>
 #include <string.h>
@@ -13,6 +11,7 @@
 #define REDUNDANT     1e-11
 #define MOST_STEPS    200
 #define MOST_HALVINGS 40
+#define MOST_ROUNDS   100
 #define LONGEST_STEP  5.0
 
 static const char NOT_FOUND[] = "the maximum of the penalised likelihood was not found";
@@ -234,7 +233,35 @@ static double profile_excess(double value, void *context)
     return 2 * (f->maximum - profile) / f->design_effect - CHI_SQUARE_95;
 }
 
-/* Walk from the estimate in steps of error, doubled, until the profile has fallen far enough; the root between. */
+/* Slope of profile_excess where it was evaluated last: of the other terms that of the likelihood is 0 there. */
+static double excess_slope(struct penalised *f)
+{
+    evaluate_slope(f, f->b, f->slope);
+    return -2 * f->slope[f->fixed] / f->design_effect;
+}
+
+/* The root between by Newton steps, halving where these leave what is known to hold it. excess: at outside, where the profile was
+ * evaluated last. */
+static double refine_limit(struct penalised *f, double inside, double outside, double excess)
+{
+    double at = outside;
+    for (int round = 0; round < MOST_ROUNDS && !f->failed; round++) {
+        double next = at - excess / excess_slope(f);
+        if (!(next > fmin(inside, outside) && next < fmax(inside, outside)))
+            next = inside + (outside - inside) / 2;
+        if (fabs(next - at) <= 1e-11 * (1 + fabs(next)))
+            return next;
+        excess = profile_excess(next, f);
+        if (excess > 0)
+            outside = next;
+        else
+            inside = next;
+        at = next;
+    }
+    return NAN;
+}
+
+/* Walk from the estimate in steps of error, each half as long again, until the profile has fallen far enough; the root between. */
 static double find_limit(struct penalised *f, double error_z, double direction)
 {
     memcpy(f->b, f->best, f->terms * sizeof *f->b);
@@ -242,32 +269,16 @@ static double find_limit(struct penalised *f, double error_z, double direction)
     double inside = f->best[f->fixed];
     double outside = inside;
     double distance = 2 * error_z;
-    bool found = false;
-    for (int doubling = 0; doubling < 60 && !found && !f->failed; doubling++) {
+    double excess = 0;
+    for (int step = 0; step < 60 && !(excess > 0) && !f->failed; step++) {
         inside = outside;
         outside = f->best[f->fixed] + direction * distance;
-        found = profile_excess(outside, f) > 0;
+        excess = profile_excess(outside, f);
         distance *= 1.5;
     }
-    if (!found || f->failed)
+    if (!(excess > 0) || f->failed)
         return NAN;
-    gsl_function function = {.function = profile_excess, .params = f};
-    gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-    if (solver == NULL)
-        return NAN;
-    double limit = NAN;
-    int status = gsl_root_fsolver_set(solver, &function, fmin(inside, outside), fmax(inside, outside));
-    for (int round = 0; status == GSL_SUCCESS && round < 100; round++) {
-        status = gsl_root_fsolver_iterate(solver);
-        double low = gsl_root_fsolver_x_lower(solver);
-        double high = gsl_root_fsolver_x_upper(solver);
-        if (status == GSL_SUCCESS && gsl_root_test_interval(low, high, 1e-11, 1e-11) == GSL_SUCCESS) {
-            limit = gsl_root_fsolver_root(solver);
-            break;
-        }
-    }
-    gsl_root_fsolver_free(solver);
-    return f->failed ? NAN : limit;
+    return refine_limit(f, inside, outside, excess);
 }
 
 static struct rt_estimate profile_term(struct penalised *f, size_t j, double variance)

@@ -64,11 +64,25 @@ void rt_reader_figures(struct rt_store *store, const struct rt_cohort *cohort, s
 /* Operators and time: charts over sessions, quarters, differences, funnel. Reads frozen baselines and the target. */
 void rt_operator_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
 
-/* Yardsticks and what changed: after all other sections, whose rows the yardsticks read. The two earlier periods are loaded
- * from the store. data_hash: that of the period's records; NULL computes it where it is needed. filtered: a part of the
- * records is audited, which is never set beside the recorded audits of all of them. */
-void rt_yardstick_figures(struct rt_store *store, const struct rt_cohort *cohort, bool filtered,
-                          const char *data_hash, struct rt_rows *rows);
+/* The periods this one is set beside, in the reader's order. */
+enum rt_earlier { RT_LAST_PERIOD, RT_YEAR_AGO, RT_EARLIER_PERIODS };
+
+/* What changed since each of them. */
+struct rt_earlier_changes {
+    struct rt_figure_list since[RT_EARLIER_PERIODS];
+};
+
+/* Every compared figure as it was in an earlier period, on today's records, and the change since; the period is loaded from the
+ * store, and forgotten again. */
+void rt_change_figures(struct rt_store *store, const struct rt_cohort *cohort, enum rt_earlier earlier,
+                       struct rt_rows *rows);
+
+/* Yardsticks and what changed: after all other sections, whose rows the yardsticks read. data_hash: that of the period's records;
+ * NULL computes it where it is needed. filtered: a part of the records is audited, which is never set beside the recorded
+ * audits of all of them. */
+void rt_yardstick_figures(struct rt_store *store, const struct rt_cohort *cohort,
+                          const struct rt_earlier_changes *changes, bool filtered, const char *data_hash,
+                          struct rt_rows *rows);
 
 /* How many more cases until each yardstick and house rule is answered: after all other sections. */
 void rt_precision_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);

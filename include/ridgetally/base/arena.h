@@ -19,6 +19,9 @@ void *rt_arena_new(struct rt_arena *arena, size_t size);
 /* A copy of text owned by the arena; NULL in gives NULL out. */
 const char *rt_arena_copy(struct rt_arena *arena, const char *text);
 
+/* Let `arena` own what `other` owns, where it stands; other is empty afterwards. */
+void rt_arena_join(struct rt_arena *arena, struct rt_arena *other);
+
 /* Free everything and leave the arena empty and usable. */
 void rt_arena_release(struct rt_arena *arena);
 

@@ -61,6 +61,10 @@ struct rt_figure rt_empty_figure(void);
 enum rt_status rt_add_figure(struct rt_figure_list *list, const struct rt_figure *row,
                              struct rt_error *error);
 
+/* Move all rows of other behind those of list, without copying their text; other is empty afterwards, also after a failure. */
+enum rt_status rt_move_figures(struct rt_figure_list *list, struct rt_figure_list *other,
+                               struct rt_error *error);
+
 /* The row with this key, or NULL. NULL for grouping, level, baseline, site or unit_of_analysis matches any;
  * a NaN `at` matches any. The first match in list order is returned. */
 const struct rt_figure *rt_find_figure(const struct rt_figure_list *list, const struct rt_figure *key);
