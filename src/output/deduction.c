@@ -5,15 +5,24 @@
 #include <glpk.h>
 #include <math.h>
 
-enum { SEARCH_MILLISECONDS = 2000 };
+#define CLOSE 1e-6
+
+enum { SEARCH_MILLISECONDS = 2000, SEARCH_STEPS = 50, SEARCHED = 1000 };
 
 struct rt_deduction {
     glp_prob *problem;
     size_t unknowns;
-    long *least, *most; /* unknowns */
-    size_t least_capacity, most_capacity;
+    long *least, *most;     /* unknowns */
+    long *lowest, *highest; /* what was known before anything was shown */
+    size_t least_capacity, most_capacity, lowest_capacity, highest_capacity;
+    bool whole;     /* the last solution is one in whole numbers */
+    bool solved;    /* there is one to tell of */
+    long *solution; /* unknowns */
+    size_t solution_capacity;
     bool out_of_memory;
     bool contradicted; /* some unknown has no room left */
+    bool *large;       /* unknowns: where any solution will do, one in which they are large is looked for */
+    size_t large_capacity;
 };
 
 struct rt_deduction *rt_new_deduction(void)
@@ -33,6 +42,10 @@ void rt_release_deduction(struct rt_deduction *deduction)
     glp_delete_prob(deduction->problem);
     free(deduction->least);
     free(deduction->most);
+    free(deduction->large);
+    free(deduction->solution);
+    free(deduction->lowest);
+    free(deduction->highest);
     free(deduction);
 }
 
@@ -55,21 +68,27 @@ static void bound_column(struct rt_deduction *deduction, size_t unknown)
 size_t rt_add_unknown(struct rt_deduction *deduction, long least, long most)
 {
     size_t unknown = deduction->unknowns;
-    long *lower = rt_grow_array(deduction->least, &deduction->least_capacity, unknown + 1, sizeof *lower);
-    if (lower != NULL)
-        deduction->least = lower;
-    long *upper = rt_grow_array(deduction->most, &deduction->most_capacity, unknown + 1, sizeof *upper);
-    if (upper != NULL)
-        deduction->most = upper;
-    if (lower == NULL || upper == NULL) {
-        deduction->out_of_memory = true;
-        return 0;
+    long **const rows[] = {&deduction->least, &deduction->most, &deduction->lowest, &deduction->highest};
+    size_t *const capacities[] = {&deduction->least_capacity, &deduction->most_capacity,
+                                  &deduction->lowest_capacity, &deduction->highest_capacity};
+    bool *large = rt_grow_array(deduction->large, &deduction->large_capacity, unknown + 1, sizeof *large);
+    if (large != NULL)
+        deduction->large = large;
+    deduction->out_of_memory = deduction->out_of_memory || large == NULL;
+    for (size_t i = 0; i < 4; i++) {
+        long *row = rt_grow_array(*rows[i], capacities[i], unknown + 1, sizeof *row);
+        if (row != NULL)
+            *rows[i] = row;
+        deduction->out_of_memory = deduction->out_of_memory || row == NULL;
     }
+    if (deduction->out_of_memory)
+        return 0;
     glp_add_cols(deduction->problem, 1);
     deduction->unknowns++;
     glp_set_col_kind(deduction->problem, column_of(unknown), GLP_IV);
-    lower[unknown] = least;
-    upper[unknown] = most;
+    deduction->least[unknown] = deduction->lowest[unknown] = least;
+    deduction->most[unknown] = deduction->highest[unknown] = most;
+    large[unknown] = false;
     bound_column(deduction, unknown);
     return unknown;
 }
@@ -77,6 +96,12 @@ size_t rt_add_unknown(struct rt_deduction *deduction, long least, long most)
 size_t rt_unknown_count(const struct rt_deduction *deduction)
 {
     return deduction->unknowns;
+}
+
+void rt_prefer_large(struct rt_deduction *deduction, size_t unknown)
+{
+    if (!deduction->out_of_memory)
+        deduction->large[unknown] = true;
 }
 
 void rt_show_unknown(struct rt_deduction *deduction, size_t unknown, long least, long most)
@@ -87,6 +112,15 @@ void rt_show_unknown(struct rt_deduction *deduction, size_t unknown, long least,
         deduction->least[unknown] = least;
     if (most < deduction->most[unknown])
         deduction->most[unknown] = most;
+    bound_column(deduction, unknown);
+}
+
+void rt_hide_unknown(struct rt_deduction *deduction, size_t unknown)
+{
+    if (deduction->out_of_memory)
+        return;
+    deduction->least[unknown] = deduction->lowest[unknown];
+    deduction->most[unknown] = deduction->highest[unknown];
     bound_column(deduction, unknown);
 }
 
@@ -142,6 +176,35 @@ void rt_state_at_most_times(struct rt_deduction *deduction, size_t smaller, doub
     glp_set_row_bnds(deduction->problem, row, GLP_UP, 0, 0);
 }
 
+/* Ends a search with the first solution, or after so many steps, which unlike a time are the same on every machine. */
+static void stop_search(glp_tree *tree, void *steps)
+{
+    int *left = steps;
+    if (glp_ios_reason(tree) == GLP_IBINGO || (glp_ios_reason(tree) == GLP_ISELECT && --*left < 0))
+        glp_ios_terminate(tree);
+}
+
+/* Branch and bound with the objective as it is. True when whole numbers were found; a search cut short clears *proven. */
+static bool search(struct rt_deduction *deduction, int steps, bool *proven)
+{
+    glp_iocp search;
+    glp_init_iocp(&search);
+    search.presolve = GLP_ON;
+    search.msg_lev = GLP_MSG_OFF;
+    if (steps > 0) {
+        search.cb_func = stop_search;
+        search.cb_info = &steps;
+    } else {
+        search.tm_lim = SEARCH_MILLISECONDS;
+    }
+    int result = glp_intopt(deduction->problem, &search);
+    int state = glp_mip_status(deduction->problem);
+    bool found = (result == 0 || result == GLP_ETMLIM || result == GLP_ESTOP) &&
+                 (state == GLP_OPT || state == GLP_FEAS);
+    *proven = *proven && result != GLP_ETMLIM && (result != GLP_ESTOP || found);
+    return found;
+}
+
 /* The end of the range in one direction (GLP_MIN, GLP_MAX). A search cut short gives the best solution found, which lies
  * inside the range: an outsider is then believed to know more than was proven. False when there is no solution. */
 static bool find_end(struct rt_deduction *deduction, size_t unknown, int direction, long *end, bool *proven)
@@ -149,18 +212,9 @@ static bool find_end(struct rt_deduction *deduction, size_t unknown, int directi
     glp_prob *problem = deduction->problem;
     glp_set_obj_dir(problem, direction);
     glp_set_obj_coef(problem, column_of(unknown), 1);
-    glp_iocp search;
-    glp_init_iocp(&search);
-    search.presolve = GLP_ON;
-    search.msg_lev = GLP_MSG_OFF;
-    search.tm_lim = SEARCH_MILLISECONDS;
-    int result = glp_intopt(problem, &search);
-    int state = glp_mip_status(problem);
-    bool found = (result == 0 || result == GLP_ETMLIM) && (state == GLP_OPT || state == GLP_FEAS);
+    bool found = search(deduction, 0, proven);
     if (found)
         *end = lround(glp_mip_col_val(problem, column_of(unknown)));
-    if (result == GLP_ETMLIM)
-        *proven = false;
     glp_set_obj_coef(problem, column_of(unknown), 0);
     return found;
 }
@@ -181,32 +235,121 @@ enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct 
                    "what a reader could work out from the counts could not be found in time");
 }
 
-enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
-                            struct rt_error *error)
+/* Whole numbers are found soonest where patients have few implants, which is where they are many. */
+static void want_large(struct rt_deduction *deduction, double weight)
 {
-    *can = false;
-    if (deduction->out_of_memory)
-        return rt_fail_memory(error);
-    if (deduction->contradicted || value > deduction->most[unknown])
-        return RT_OK;
-    long least = deduction->least[unknown], found;
-    bool proven = true;
+    for (size_t i = 0; i < deduction->unknowns; i++)
+        glp_set_obj_coef(deduction->problem, column_of(i), deduction->large[i] ? weight : 0);
+    glp_set_obj_dir(deduction->problem, GLP_MAX);
+}
+
+/* Solve with the objective as it is, numbers need not be whole. The search begins where the last one ended. False when nothing
+ * fulfils the statements. */
+static bool solve_linear(struct rt_deduction *deduction)
+{
+    glp_smcp simplex;
+    glp_init_smcp(&simplex);
+    simplex.msg_lev = GLP_MSG_OFF;
+    int result = glp_simplex(deduction->problem, &simplex);
+    if (result != 0) { /* the place where the last search ended is no good */
+        glp_std_basis(deduction->problem);
+        result = glp_simplex(deduction->problem, &simplex);
+    }
+    return result == 0 && glp_get_status(deduction->problem) == GLP_OPT;
+}
+
+static bool is_whole_solution(const struct rt_deduction *deduction)
+{
+    for (size_t i = 0; i < deduction->unknowns; i++) {
+        double value = glp_get_col_prim(deduction->problem, column_of(i));
+        if (fabs(value - round(value)) > CLOSE)
+            return false;
+    }
+    return true;
+}
+
+/* The most that the unknown can be when numbers need not be whole, or some number not below enough; false when nothing fulfils the
+ * statements. First with a view to all that is to be large, which often gives whole numbers. */
+static bool find_linear_most(struct rt_deduction *deduction, size_t unknown, double enough, double *most)
+{
+    want_large(deduction, 1e-3);
+    glp_set_obj_coef(deduction->problem, column_of(unknown), 1);
+    bool found = solve_linear(deduction);
+    *most = glp_get_col_prim(deduction->problem, column_of(unknown));
+    deduction->whole = found && *most >= enough - CLOSE && is_whole_solution(deduction);
+    if (found && *most < enough) {
+        want_large(deduction, 0);
+        glp_set_obj_coef(deduction->problem, column_of(unknown), 1);
+        found = solve_linear(deduction);
+        *most = glp_get_col_prim(deduction->problem, column_of(unknown));
+    }
+    want_large(deduction, 0);
+    glp_set_obj_coef(deduction->problem, column_of(unknown), 0);
+    return found;
+}
+
+/* Whole numbers with the unknown at least so large: found or, in *proven, not to be had. */
+static bool find_whole(struct rt_deduction *deduction, size_t unknown, long value, bool *proven)
+{
+    long least = deduction->least[unknown];
     if (value > least) {
         deduction->least[unknown] = value;
         bound_column(deduction, unknown);
     }
-    *can = find_end(deduction, unknown, GLP_MIN, &found, &proven);
+    want_large(deduction, 1);
+    bool found = search(deduction, SEARCH_STEPS, proven);
+    want_large(deduction, 0);
     deduction->least[unknown] = least;
     bound_column(deduction, unknown);
+    return found;
+}
+
+/* For each unknown a value that rt_can_reach would say yes to, by the solution at hand. */
+static void keep_solution(struct rt_deduction *deduction, bool searched)
+{
+    long *kept =
+        rt_grow_array(deduction->solution, &deduction->solution_capacity, deduction->unknowns, sizeof *kept);
+    deduction->solved = kept != NULL; /* it only saves time */
+    if (kept == NULL)
+        return;
+    deduction->solution = kept;
+    const double least = searched || deduction->whole || deduction->unknowns > SEARCHED ? 1.0 : 2.0;
+    for (size_t i = 0; i < deduction->unknowns; i++) {
+        double value = searched ? glp_mip_col_val(deduction->problem, column_of(i))
+                                : glp_get_col_prim(deduction->problem, column_of(i));
+        kept[i] = (long)floor(value / least + CLOSE);
+    }
+}
+
+enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
+                            struct rt_error *error)
+{
+    double most = 0.0;
+    bool proven = true;
+    *can = deduction->whole = deduction->solved = false;
+    if (deduction->out_of_memory)
+        return rt_fail_memory(error);
+    if (deduction->contradicted || value > deduction->most[unknown] ||
+        !find_linear_most(deduction, unknown, (double)value, &most) || most < (double)value - CLOSE)
+        return RT_OK;
+    *can = true;
+    if (!deduction->whole && most < 2.0 * (double)value && deduction->unknowns <= SEARCHED) {
+        /* so near that it may matter that counts are whole */
+        deduction->whole = find_whole(deduction, unknown, value, &proven);
+        *can = deduction->whole || !proven;
+        if (deduction->whole)
+            keep_solution(deduction, true);
+    } else {
+        keep_solution(deduction, false);
+    }
     return RT_OK;
 }
 
 size_t rt_last_solution(const struct rt_deduction *deduction, long *values)
 {
-    int state = glp_mip_status(deduction->problem);
-    if (state != GLP_OPT && state != GLP_FEAS)
+    if (!deduction->solved)
         return 0;
     for (size_t i = 0; i < deduction->unknowns; i++)
-        values[i] = lround(glp_mip_col_val(deduction->problem, column_of(i)));
+        values[i] = deduction->solution[i];
     return deduction->unknowns;
 }

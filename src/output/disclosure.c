@@ -6,8 +6,6 @@
 
 #include <string.h>
 
-enum { MANY = 1000000 };
-
 /* Patients and implants of one group as unknowns. */
 struct pair {
     size_t patients, implants;
@@ -21,9 +19,9 @@ struct book {
     struct rt_deduction *deduction;
     struct pair *pairs; /* node_count */
     bool *shown;        /* node_count: by a cell that is shown */
-    long *found;        /* unknowns of a solution that was found; stays one when less is shown */
-    size_t found_count;
-    size_t *targets; /* nodes that a reader must not find to be small */
+    long *reached;      /* unknowns: what they were found to reach */
+    size_t *targets;    /* nodes that a reader must not find to be small */
+    bool *safe;         /* targets: found to be safe, and so they stay when less is shown */
     size_t target_count;
 };
 
@@ -37,9 +35,10 @@ static bool has_outcome(const struct rt_cell *cell)
     return cell->outcome[0] != '\0';
 }
 
-static struct pair new_pair(struct rt_deduction *deduction)
+static struct pair new_pair(struct rt_deduction *deduction, long most)
 {
-    struct pair pair = {rt_add_unknown(deduction, 0, MANY), rt_add_unknown(deduction, 0, MANY)};
+    struct pair pair = {rt_add_unknown(deduction, 0, most), rt_add_unknown(deduction, 0, most)};
+    rt_prefer_large(deduction, pair.patients);
     rt_state_not_more(deduction, pair.patients, pair.implants);
     rt_state_at_most_times(deduction, pair.implants, RT_IMPLANTS_OF_ONE, pair.patients);
     return pair;
@@ -55,11 +54,9 @@ static void show_node(struct book *book, size_t at)
     rt_show_unknown(book->deduction, pair->implants, node->implants, node->implants);
 }
 
-/* The parts of a cell that is shown. */
+/* The parts of a cell. */
 static void show_cell(struct book *book, size_t at)
 {
-    if (!book->cells[at].shown)
-        return;
     bool outcome = has_outcome(&book->cells[at]);
     for (int part = outcome ? RT_CELL_WITH : RT_CELL_ALL; part <= (outcome ? RT_CELL_WITHOUT : RT_CELL_ALL);
          part++)
@@ -83,18 +80,29 @@ static enum rt_status state_relation(struct book *book, const struct relation *r
     return RT_OK;
 }
 
+/* What a reader thinks the largest group could hold: well over what any holds. */
+static long find_most(const struct book *book)
+{
+    long most = 100;
+    for (size_t i = 0; i < book->relations.node_count; i++)
+        most = book->relations.nodes[i].implants > most ? book->relations.nodes[i].implants : most;
+    return 4 * most;
+}
+
 static enum rt_status state_all(struct book *book, struct rt_error *error)
 {
     rt_release_deduction(book->deduction);
     book->deduction = rt_new_deduction();
     if (book->deduction == NULL)
         return rt_fail_memory(error);
+    const long most = find_most(book);
     for (size_t i = 0; i < book->relations.node_count; i++) {
-        book->pairs[i] = new_pair(book->deduction);
+        book->pairs[i] = new_pair(book->deduction, most);
         book->shown[i] = false;
     }
     for (size_t i = 0; i < book->count; i++)
-        show_cell(book, i);
+        if (book->cells[i].shown)
+            show_cell(book, i);
     enum rt_status status = RT_OK;
     for (size_t i = 0; status == RT_OK && i < book->relations.count; i++)
         status = state_relation(book, &book->relations.all[i], error);
@@ -115,22 +123,28 @@ static void aim(struct book *book)
     }
 }
 
+/* What one solution says of all the targets. */
+static void note_solution(struct book *book)
+{
+    size_t count = rt_last_solution(book->deduction, book->reached);
+    for (size_t i = 0; i < book->target_count; i++) {
+        const size_t unknown = book->pairs[book->targets[i]].patients;
+        book->safe[i] = book->safe[i] || (unknown < count && book->reached[unknown] >= book->threshold);
+    }
+}
+
 /* Could the group hold as many patients as the threshold, for all a reader can know? One that is empty for certain is no
  * group. */
-static enum rt_status is_safe(struct book *book, size_t target, bool *safe, struct rt_error *error)
+static enum rt_status find_safe(struct book *book, size_t at, struct rt_error *error)
 {
-    const size_t unknown = book->pairs[target].patients;
-    const struct node *node = &book->relations.nodes[target];
-    *safe = book->found_count > unknown && book->found[unknown] >= book->threshold;
-    if (*safe)
-        return RT_OK;
-    enum rt_status status = rt_can_reach(book->deduction, unknown, book->threshold, safe, error);
-    if (status == RT_OK && *safe)
-        book->found_count = rt_last_solution(book->deduction, book->found);
-    bool any = true;
-    if (status == RT_OK && !*safe && node->implants == NOT_KNOWN)
+    const size_t target = book->targets[at], unknown = book->pairs[target].patients;
+    bool safe = false, any = true;
+    enum rt_status status = rt_can_reach(book->deduction, unknown, book->threshold, &safe, error);
+    if (status == RT_OK && safe)
+        note_solution(book);
+    if (status == RT_OK && !safe && book->relations.nodes[target].implants == NOT_KNOWN)
         status = rt_can_reach(book->deduction, unknown, 1, &any, error);
-    *safe = *safe || !any;
+    book->safe[at] = safe || !any;
     return status;
 }
 
@@ -139,9 +153,9 @@ static enum rt_status find_disclosed(struct book *book, size_t *found, struct rt
 {
     enum rt_status status = RT_OK;
     for (; status == RT_OK && *found < book->target_count; ++*found) {
-        bool safe = false;
-        status = is_safe(book, book->targets[*found], &safe, error);
-        if (status == RT_OK && !safe)
+        if (!book->safe[*found])
+            status = find_safe(book, *found, error);
+        if (status == RT_OK && !book->safe[*found])
             break;
     }
     return status;
@@ -229,19 +243,35 @@ static void withhold_small(struct book *book)
     }
 }
 
+/* Take back what only cells that are not shown any more have shown. */
+static void hide_withheld(struct book *book)
+{
+    memset(book->shown, 0, book->relations.node_count * sizeof *book->shown);
+    for (size_t i = 0; i < book->relations.node_count; i++) {
+        rt_hide_unknown(book->deduction, book->pairs[i].patients);
+        rt_hide_unknown(book->deduction, book->pairs[i].implants);
+    }
+    for (size_t i = 0; i < book->count; i++)
+        if (book->cells[i].shown)
+            show_cell(book, i);
+}
+
 /* Room for what depends on the relations. */
 static enum rt_status make_room(struct book *book, struct rt_error *error)
 {
     const size_t nodes = book->relations.node_count;
     free(book->pairs);
     free(book->shown);
-    free(book->found);
+    free(book->reached);
+    free(book->safe);
     free(book->targets);
     book->pairs = rt_new_array(nodes, sizeof *book->pairs);
     book->shown = rt_new_array(nodes, sizeof *book->shown);
-    book->found = rt_new_array(2 * nodes, sizeof *book->found);
+    book->reached = rt_new_array(2 * nodes, sizeof *book->reached);
+    book->safe = rt_new_array(nodes, sizeof *book->safe);
     book->targets = rt_new_array(nodes, sizeof *book->targets);
-    return book->pairs != NULL && book->shown != NULL && book->found != NULL && book->targets != NULL
+    return book->pairs != NULL && book->shown != NULL && book->reached != NULL && book->safe != NULL &&
+                   book->targets != NULL
                ? RT_OK
                : rt_fail_memory(error);
 }
@@ -286,7 +316,7 @@ static enum rt_status protect(struct book *book, size_t *open, struct rt_error *
             break;
         }
         if (status == RT_OK)
-            status = state_all(book, error);
+            hide_withheld(book);
     }
     return status;
 }
@@ -303,7 +333,8 @@ enum rt_status rt_protect_cells(struct rt_cell *cells, size_t count, const struc
     release_relations(&book.relations);
     free(book.pairs);
     free(book.shown);
-    free(book.found);
+    free(book.reached);
+    free(book.safe);
     free(book.targets);
     return status;
 }

@@ -486,7 +486,8 @@ static enum rt_status find_nested(struct relations *relations, const struct rt_n
         const struct rt_nesting *nesting = &nestings[i];
         size_t inner = node_at(relations, nesting->inner, nesting->inner_part);
         size_t outer = node_at(relations, nesting->outer, nesting->outer_part);
-        bool before = false;
+        bool before = relations->alike[nesting->inner] != nesting->inner ||
+                      relations->alike[nesting->outer] != nesting->outer;
         for (size_t k = 0; k < i && !before; k++)
             before = node_at(relations, nestings[k].inner, nestings[k].inner_part) == inner &&
                      node_at(relations, nestings[k].outer, nestings[k].outer_part) == outer;

@@ -33,6 +33,9 @@ size_t rt_add_unknown(struct rt_deduction *deduction, long least, long most);
 
 size_t rt_unknown_count(const struct rt_deduction *deduction);
 
+/* Where rt_can_reach looks for any solution, look for one in which this unknown is large: it is found sooner, and tells more. */
+void rt_prefer_large(struct rt_deduction *deduction, size_t unknown);
+
 /* The unknown was shown: it lies between least and most (equal for an exact count). Narrows what was known. */
 void rt_show_unknown(struct rt_deduction *deduction, size_t unknown, long least, long most);
 
@@ -53,13 +56,17 @@ void rt_state_at_most_times(struct rt_deduction *deduction, size_t smaller, doub
 enum rt_status rt_deduce(struct rt_deduction *deduction, size_t unknown, struct rt_deduced *deduced,
                          struct rt_error *error);
 
-/* Whether whole numbers that fulfil all statements exist in which the unknown is at least `value`. A search cut short says no.
- * RT_MEMORY after a failed addition. */
+/* Forget again what was shown of the unknown. Not for one whose shown range contradicted what was known. */
+void rt_hide_unknown(struct rt_deduction *deduction, size_t unknown);
+
+/* Whether numbers that fulfil all statements exist in which the unknown is at least `value`. Linear programming answers; where its
+ * most is under twice the value and the unknowns are not many, so that it may matter that counts are whole, whole numbers are looked
+ * for in a set number of steps, and only when they are proven not to exist is the answer no after all. RT_MEMORY after a failed addition. */
 enum rt_status rt_can_reach(struct rt_deduction *deduction, size_t unknown, long value, bool *can,
                             struct rt_error *error);
 
-/* The value of every unknown in the solution by which rt_can_reach last said yes: into values (rt_unknown_count of them), by their
- * numbers; returns how many, 0 when there is none. */
+/* After rt_can_reach said yes: for every unknown, by its number, a value (not the largest) that it would say yes to, too. Into values
+ * (rt_unknown_count of them); returns how many, 0 when nothing is known of the others. */
 size_t rt_last_solution(const struct rt_deduction *deduction, long *values);
 
 #endif
