@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define STRONG_WIDTH 1.12 /* of bold text, beside the same in plain */
+
 struct look look_of_group(size_t index)
 {
     static const struct look looks[] = {
@@ -38,30 +40,65 @@ double panel_y(const struct panel *panel, double value)
     return axis_pixel(&panel->y, value, panel->bottom, panel->top);
 }
 
+/* No text is cut off at an edge of the drawing: it moves in as far as it must. */
+static void add_text(struct canvas *canvas, struct label_style style, double x, double y, const char *text)
+{
+    const double width = text_width_px(text, style.size_px) * (style.strong ? STRONG_WIDTH : 1.0);
+    const double before = style.anchor == ANCHOR_START    ? 0.0
+                          : style.anchor == ANCHOR_MIDDLE ? width / 2.0
+                                                          : width;
+    const double over = x - before + width - (canvas->drawing->width_px - 1.0);
+    if (over > 0.0)
+        x -= over;
+    if (x - before < 1.0)
+        x = before + 1.0;
+    drawing_label(canvas->drawing, style, x, y, text);
+}
+
 void canvas_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    drawing_label(canvas->drawing, (struct label_style){COLOUR_INK, canvas->text_px, anchor, false}, x, y,
-                  text);
+    add_text(canvas, (struct label_style){COLOUR_INK, canvas->text_px, anchor, false}, x, y, text);
 }
 
 void canvas_soft_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    drawing_label(canvas->drawing, (struct label_style){COLOUR_SOFT_INK, canvas->text_px, anchor, false}, x,
-                  y, text);
+    add_text(canvas, (struct label_style){COLOUR_SOFT_INK, canvas->text_px, anchor, false}, x, y, text);
 }
 
 void canvas_strong_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    drawing_label(canvas->drawing, (struct label_style){COLOUR_INK, canvas->text_px, anchor, true}, x, y,
-                  text);
+    add_text(canvas, (struct label_style){COLOUR_INK, canvas->text_px, anchor, true}, x, y, text);
+}
+
+void canvas_shortened(char *text, size_t size, double width_px, double size_px)
+{
+    static const char ellipsis[] = "\xE2\x80\xA6";
+    size_t length = strlen(text);
+    if (text_width_px(text, size_px) <= width_px)
+        return;
+    do {
+        do
+            length -= length > 0 ? 1 : 0;
+        while (length > 0 && ((unsigned char)text[length] & 0xC0) == 0x80);
+        if (length + sizeof ellipsis <= size)
+            memcpy(text + length, ellipsis, sizeof ellipsis);
+    } while (length > 1 && text_width_px(text, size_px) > width_px);
+}
+
+void panel_y_rules(struct canvas *canvas, const struct panel *panel)
+{
+    for (size_t i = 0; i < panel->y.tick_count; i++) {
+        double y = panel_y(panel, panel->y.ticks[i]);
+        drawing_segment(canvas->drawing, (struct line_style){COLOUR_RULE, 1.0, DASH_SOLID}, panel->left, y,
+                        panel->right, y);
+    }
 }
 
 void panel_y_axis(struct canvas *canvas, const struct panel *panel)
 {
-    const struct line_style rule = {COLOUR_RULE, 1.0, DASH_SOLID};
+    panel_y_rules(canvas, panel);
     for (size_t i = 0; i < panel->y.tick_count; i++) {
         double y = panel_y(panel, panel->y.ticks[i]);
-        drawing_segment(canvas->drawing, rule, panel->left, y, panel->right, y);
         char text[32];
         axis_tick_text(&panel->y, panel->y.ticks[i], panel->y_percent, text, sizeof text);
         canvas_soft_text(canvas, panel->left - 7.0, y, ANCHOR_END, text);

@@ -52,6 +52,8 @@ double panel_y(const struct panel *panel, double value);
 
 /* Horizontal rules at the y ticks, tick labels left of the panel. */
 void panel_y_axis(struct canvas *canvas, const struct panel *panel);
+/* The rules alone, for a panel beside one whose labels serve both. */
+void panel_y_rules(struct canvas *canvas, const struct panel *panel);
 /* The line at the bottom and, when labelled, tick marks and labels under it. */
 void panel_x_axis(struct canvas *canvas, const struct panel *panel, bool labelled);
 /* Axis titles: y above the panel's upper left corner, x below its lower right corner at `below` pixels. */
@@ -66,6 +68,8 @@ void panel_error_band(struct canvas *canvas, const struct panel *panel, double h
 
 void canvas_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 void canvas_soft_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
+/* Cut text, of size bytes, to about width_px at a font size, with an ellipsis; between characters of UTF-8. */
+void canvas_shortened(char *text, size_t size, double width_px, double size_px);
 void canvas_strong_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 
 /* Cases as points; from CASES_SHOWN_SINGLY on as one mark per cell whose area grows with the count. */

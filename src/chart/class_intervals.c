@@ -155,12 +155,17 @@ static void draw_position(struct canvas *canvas, const struct grid *grid, const 
     }
     char text[64];
     snprintf(text, sizeof text, "%ld / %ld", row->n_implants, row->n_patients);
+    if (text_width_px(text, canvas->text_px) > slot - 6.0) {
+        snprintf(text, sizeof text, "/ %ld", row->n_patients);
+        canvas_soft_text(canvas, middle, panel->bottom + 42.0, ANCHOR_MIDDLE, text);
+        snprintf(text, sizeof text, "%ld", row->n_implants);
+    }
     canvas_soft_text(canvas, middle, panel->bottom + 28.0, ANCHOR_MIDDLE, text);
     if (row->state == RT_FIGURE_OK && isfinite(row->value))
         draw_mean(canvas, panel, row, middle, colour_of_step(position, grid->positions.count));
-    else if (row->state == RT_FIGURE_TOO_FEW)
-        canvas_soft_text(canvas, middle, panel->top + 8.0 + 15.0 * (double)(position % 2), ANCHOR_MIDDLE,
-                         "too few");
+    else if (row->state == RT_FIGURE_TOO_FEW && row->n_implants > 0)
+        canvas_soft_text(canvas, fmax(middle, panel->left + 24.0),
+                         panel->top + 8.0 + 15.0 * (double)(position % 2), ANCHOR_MIDDLE, "too few");
 }
 
 static void draw_panel_name(struct canvas *canvas, const struct rt_chart_request *request,
@@ -185,7 +190,7 @@ static void draw_grid(struct canvas *canvas, const struct grid *grid)
     size_t across = canvas->narrow ? 1 : panels;
     double width = (canvas->drawing->width_px - 8.0 - gutter - 14.0 * (double)(across - 1)) / (double)across;
     struct panel panel = {.y = scale_of(grid, canvas->narrow ? 4 : 6)};
-    canvas->drawing->height_px = 46.0 + step * (double)(canvas->narrow ? panels : 1) + 16.0;
+    canvas->drawing->height_px = 46.0 + step * (double)(canvas->narrow ? panels : 1) + 20.0;
     for (size_t p = 0; p < panels; p++) {
         size_t column = canvas->narrow ? 0 : p;
         panel.left = gutter + (double)column * (width + 14.0);
@@ -201,7 +206,7 @@ static void draw_grid(struct canvas *canvas, const struct grid *grid)
                                 panel_y(&panel, panel.y.ticks[i]));
         }
         panel_x_axis(canvas, &panel, false);
-        panel_error_band(canvas, &panel, request->error_band, p + 1 == panels);
+        panel_error_band(canvas, &panel, request->error_band, p == 0);
         panel_reference(canvas, &panel, request->reference, p == 0 ? request->reference_label : NULL);
         draw_panel_name(canvas, request, &panel, grid->panels.items[p]);
         for (size_t i = 0; i < grid->positions.count; i++)
@@ -209,6 +214,7 @@ static void draw_grid(struct canvas *canvas, const struct grid *grid)
     }
     canvas_text(canvas, 2.0, 12.0, ANCHOR_START, request->y_title);
     canvas_text(canvas, panel.right, canvas->drawing->height_px - 12.0, ANCHOR_END, request->x_title);
+    canvas_soft_text(canvas, 2.0, canvas->drawing->height_px - 12.0, ANCHOR_START, "implants / patients");
 }
 
 const char *build_class_intervals(struct canvas *canvas, const struct rt_chart_request *request)

@@ -117,11 +117,11 @@ void drawing_label(struct drawing *drawing, struct label_style style, double x, 
 
 double text_width_px(const char *text, double size_px)
 {
-    size_t characters = 0;
+    double characters = 0.0;
     for (const char *at = text; *at != '\0'; at++)
         if (((unsigned char)*at & 0xC0) != 0x80) /* count UTF-8 characters, not bytes */
-            characters++;
-    return (double)characters * size_px * 0.55;
+            characters += *at == '%' ? 1.6 : 1.0;
+    return characters * size_px * 0.6; /* the widest of the usual fonts */
 }
 
 void drawing_release(struct drawing *drawing)

@@ -125,8 +125,8 @@ static void draw_panels(struct canvas *canvas, const struct rt_chart_request *re
         draw_panel(canvas, histogram, g, &panel);
         panel_x_axis(canvas, &panel, g + 1 == histogram->groups.count);
         char text[160];
-        snprintf(text, sizeof text, "%.100s, %zu implants", histogram->groups.items[g],
-                 group_size(histogram, g));
+        snprintf(text, sizeof text, "%.100s, %zu implant%s", histogram->groups.items[g],
+                 group_size(histogram, g), group_size(histogram, g) == 1 ? "" : "s");
         canvas_strong_text(canvas, panel.left, panel.top - 9.0, ANCHOR_START, text);
         const struct rt_figure *row = row_of_group(request, &rows, histogram->groups.items[g]);
         if (row != NULL)

@@ -4,6 +4,7 @@
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
+#include <stdio.h>
 
 static double highest_of(const struct rows *rows)
 {
@@ -17,7 +18,7 @@ static double highest_of(const struct rows *rows)
 }
 
 static void draw_limit(struct canvas *canvas, const struct panel *panel, const struct rows *curve,
-                       enum dash dash, const char *label)
+                       enum dash dash)
 {
     const struct line_style style = {COLOUR_SOFT_INK, 1.3, dash};
     for (size_t i = 1; i < curve->count; i++) {
@@ -29,9 +30,36 @@ static void draw_limit(struct canvas *canvas, const struct panel *panel, const s
             drawing_segment(canvas->drawing, style, panel_x(panel, a->at), panel_y(panel, a->lower),
                             panel_x(panel, b->at), panel_y(panel, b->lower));
     }
-    if (curve->count > 0)
-        canvas_soft_text(canvas, panel->right + 5.0, panel_y(panel, curve->items[curve->count - 1]->upper),
-                         ANCHOR_START, label);
+}
+
+/* Names of the lines at their right ends, pushed apart where they would touch: the outer limit above, the share of all below. */
+static void label_lines(struct canvas *canvas, const struct panel *panel, const struct rows *inner,
+                        const struct rows *outer)
+{
+    const double apart = 14.0;
+    const double inner_y = panel_y(panel, inner->items[inner->count - 1]->upper);
+    const double outer_y = fmin(panel_y(panel, outer->items[outer->count - 1]->upper), inner_y - apart);
+    const double all_y = fmax(panel_y(panel, inner->items[0]->value), inner_y + apart);
+    canvas_soft_text(canvas, panel->right + 5.0, outer_y, ANCHOR_START, "99.8%");
+    canvas_soft_text(canvas, panel->right + 5.0, inner_y, ANCHOR_START, "95%");
+    canvas_soft_text(canvas, panel->right + 5.0, all_y, ANCHOR_START, "all");
+}
+
+/* Where the name of a unit stands: at its share, or below it where another's name would touch. */
+static double clear_of_others(const struct panel *panel, const struct rows *units, size_t which)
+{
+    const double line = 14.0, reach = 140.0;
+    const double x = panel_x(panel, (double)units->items[which]->n_patients);
+    const double own = panel_y(panel, units->items[which]->value);
+    double y = own;
+    for (size_t i = 0; i < units->count; i++) {
+        const double other = panel_y(panel, units->items[i]->value);
+        const bool before = other < own || (other == own && i < which);
+        if (i != which && before && own - other < line &&
+            fabs(panel_x(panel, (double)units->items[i]->n_patients) - x) < reach)
+            y += line - (own - other);
+    }
+    return fmin(y, panel->bottom - 8.0);
 }
 
 static void draw_units(struct canvas *canvas, const struct panel *panel, const struct rows *units)
@@ -44,7 +72,12 @@ static void draw_units(struct canvas *canvas, const struct panel *panel, const s
                             panel_y(panel, row->lower), x, panel_y(panel, row->upper));
         drawing_point(canvas->drawing, (struct point_style){COLOUR_INDIGO, SHAPE_CIRCLE, 4.6}, x,
                       panel_y(panel, row->value));
-        canvas_text(canvas, x + 9.0, panel_y(panel, row->value), ANCHOR_START, row->level);
+        char name[96];
+        snprintf(name, sizeof name, "%.80s", row->level);
+        canvas_shortened(name, sizeof name, 130.0, canvas->text_px);
+        const bool fits = x + 9.0 + text_width_px(name, canvas->text_px) < panel->right;
+        canvas_text(canvas, fits ? x + 9.0 : x - 9.0, clear_of_others(panel, units, i),
+                    fits ? ANCHOR_START : ANCHOR_END, name);
     }
 }
 
@@ -76,10 +109,9 @@ const char *build_funnel(struct canvas *canvas, const struct rt_chart_request *r
         drawing_segment(canvas->drawing, (struct line_style){COLOUR_AXIS, 1.0, DASH_SOLID}, panel.left,
                         panel_y(&panel, inner.items[0]->value), panel.right,
                         panel_y(&panel, inner.items[0]->value));
-        canvas_soft_text(canvas, panel.right + 5.0, panel_y(&panel, inner.items[0]->value), ANCHOR_START,
-                         "all");
-        draw_limit(canvas, &panel, &inner, DASH_SOLID, "95%");
-        draw_limit(canvas, &panel, &outer, DASH_LONG, "99.8%");
+        draw_limit(canvas, &panel, &inner, DASH_SOLID);
+        draw_limit(canvas, &panel, &outer, DASH_LONG);
+        label_lines(canvas, &panel, &inner, &outer);
         draw_units(canvas, &panel, &units);
     }
     free(units.items);

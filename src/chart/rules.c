@@ -124,9 +124,12 @@ static void draw_scale(struct canvas *canvas, const struct forest *forest)
                     nothing, panel->bottom);
     drawing_segment(canvas->drawing, (struct line_style){COLOUR_SOFT_INK, 1.2, DASH_SOLID}, matters,
                     panel->top, matters, panel->bottom);
-    canvas_soft_text(canvas, nothing, panel->top - 9.0, ANCHOR_END,
-                     canvas->narrow ? "none" : "no difference");
-    canvas_soft_text(canvas, matters, panel->top - 9.0, ANCHOR_START,
+    const char *none = canvas->narrow ? "none" : "no difference";
+    const double words = text_width_px(none, canvas->text_px);
+    const double least =
+        canvas->narrow ? words + 2.0 : panel->left + words - 10.0; /* clear of the edge or the heading */
+    canvas_soft_text(canvas, fmax(nothing, least), panel->top - 9.0, ANCHOR_END, none);
+    canvas_soft_text(canvas, fmax(matters, least + 10.0), panel->top - 9.0, ANCHOR_START,
                      canvas->narrow ? "matters" : "smallest that matters");
 }
 

@@ -79,6 +79,18 @@ static double widest_of(const struct canvas *canvas, const struct rt_chart_reque
     return fmin(widest, canvas->drawing->width_px * 0.4);
 }
 
+/* Room for the widest count at the end of a line. */
+static double widest_count(const struct canvas *canvas, const struct rows *rows)
+{
+    double widest = 40.0;
+    char text[64];
+    for (size_t i = 0; i < rows->count; i++) {
+        snprintf(text, sizeof text, "%ld of %ld", rows->items[i]->n_events, rows->items[i]->n_implants);
+        widest = fmax(widest, text_width_px(text, canvas->text_px));
+    }
+    return widest;
+}
+
 /* What the marks are, said once under the axis. */
 static void draw_key(struct canvas *canvas, const struct panel *panel)
 {
@@ -88,7 +100,8 @@ static void draw_key(struct canvas *canvas, const struct panel *panel)
     drawing_point(canvas->drawing, (struct point_style){COLOUR_INDIGO, SHAPE_CIRCLE, 4.6}, x + 11.0, y);
     canvas_soft_text(canvas, x + 28.0, y, ANCHOR_START, "share of those judged, 95% interval");
     const double below = canvas->narrow ? y + 20.0 : y;
-    x += canvas->narrow ? 0.0 : 34.0 + text_width_px("share of those judged, 95% interval", 13.0) + 14.0;
+    x += canvas->narrow ? 0.0
+                        : 34.0 + text_width_px("share of those judged, 95% interval", canvas->text_px) + 14.0;
     drawing_rectangle(canvas->drawing, COLOUR_SPAN, 0.55, x, below - 7.0, x + 22.0, below + 7.0);
     canvas_soft_text(canvas, x + 28.0, below, ANCHOR_START, "if none, or all, of the others do");
     canvas->drawing->height_px = below + 14.0;
@@ -110,7 +123,7 @@ const char *build_share_bounds(struct canvas *canvas, const struct rt_chart_requ
         const double step = canvas->narrow ? 44.0 : 30.0;
         const double left = canvas->narrow ? 16.0 : widest_of(canvas, request, &rows) + 18.0;
         struct panel panel = {.left = left,
-                              .right = canvas->drawing->width_px - 84.0,
+                              .right = canvas->drawing->width_px - widest_count(canvas, &rows) - 14.0,
                               .top = 30.0,
                               .bottom = 30.0 + step * (double)rows.count + 8.0,
                               .x = axis_fit(0.0, 1.0, canvas->narrow ? 4 : 5, true),

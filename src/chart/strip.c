@@ -66,10 +66,7 @@ static void draw_class_name(struct canvas *canvas, const struct panel *panel, co
 {
     canvas_strong_text(canvas, middle, panel->bottom + 14.0, ANCHOR_MIDDLE, name);
     char text[64];
-    if (canvas->narrow)
-        snprintf(text, sizeof text, "%ld / %ld", row->n_implants, row->n_patients);
-    else
-        snprintf(text, sizeof text, "%ld implants / %ld patients", row->n_implants, row->n_patients);
+    snprintf(text, sizeof text, "%ld / %ld", row->n_implants, row->n_patients);
     canvas_soft_text(canvas, middle, panel->bottom + 30.0, ANCHOR_MIDDLE, text);
 }
 
@@ -93,6 +90,7 @@ static void draw_classes(struct canvas *canvas, const struct rt_chart_request *r
     panel_y_axis(canvas, &panel);
     panel_x_axis(canvas, &panel, false);
     panel_titles(canvas, &panel, request->x_title, request->y_title, 52.0);
+    canvas_soft_text(canvas, 2.0, panel.bottom + 52.0, ANCHOR_START, "implants / patients");
     panel_reference(canvas, &panel, request->reference, request->reference_label);
     double slot = (panel.right - panel.left) / (double)all->count;
     double half_width = fmin(slot * 0.26, 60.0);

@@ -7,11 +7,11 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { CURVE, AT_RISK, FEWEST_PATIENTS = 10, MOST_PANELS = 12 };
+enum { CURVE, AT_RISK, BOUNDS, FEWEST_PATIENTS = 10, MOST_PANELS = 12 };
 
 struct curves {
     const struct rt_chart_request *request;
-    struct rows curve, at_risk;
+    struct rows curve, at_risk, bounds; /* bounds: what the lost could change */
     struct names levels;
     double last_time, lowest;
     size_t left_out; /* curves beyond the most panels */
@@ -37,6 +37,8 @@ static void read_extent(struct canvas *canvas, struct curves *curves)
         if (isfinite(row->lower))
             curves->lowest = fmin(curves->lowest, row->lower);
     }
+    for (size_t i = 0; i < curves->bounds.count; i++)
+        curves->lowest = fmin(curves->lowest, curves->bounds.items[i]->value);
 }
 
 /* Corners of a step function through the rows of one level from time 0 and share 1. which: 0 value, 1 lower,
@@ -172,46 +174,114 @@ static void draw_at_risk(struct canvas *canvas, const struct curves *curves, con
     }
 }
 
+static const struct rt_figure *bound_at(const struct curves *curves, const char *level, double time)
+{
+    for (size_t i = 0; i < curves->bounds.count; i++)
+        if (strcmp(curves->bounds.items[i]->level, level) == 0 && curves->bounds.items[i]->at == time)
+            return curves->bounds.items[i];
+    return NULL;
+}
+
+/* Where the curve could stand at each year if none, or all, of those lost had failed: a span beside the year's tick. */
+static void draw_bounds(struct canvas *canvas, const struct curves *curves, const struct panel *panel)
+{
+    const struct line_style line = {COLOUR_OXBLOOD, 1.4, DASH_SOLID};
+    const struct rt_figure *last = NULL;
+    for (size_t i = 0; i < curves->bounds.count; i++) {
+        const struct rt_figure *worst = curves->bounds.items[i];
+        const struct rt_figure *best = bound_at(curves, "best case", worst->at);
+        if (strcmp(worst->level, "worst case") != 0 || best == NULL || worst->at > panel->x.high)
+            continue;
+        const double x = panel_x(panel, worst->at), high = panel_y(panel, best->value),
+                     low = panel_y(panel, worst->value);
+        drawing_segment(canvas->drawing, line, x, high, x, low);
+        drawing_segment(canvas->drawing, line, x - 4.0, high, x + 4.0, high);
+        drawing_segment(canvas->drawing, line, x - 4.0, low, x + 4.0, low);
+        last = worst;
+    }
+    if (last != NULL)
+        canvas_soft_text(canvas, panel_x(panel, last->at) + 4.0, panel_y(panel, last->value) + 11.0,
+                         ANCHOR_END,
+                         canvas->narrow ? "spans: none or all of the lost failed"
+                                        : "spans: if none, or all, of those lost had failed");
+}
+
 static struct axis share_axis(double lowest)
 {
     double low = lowest >= 0.9 ? 0.8 : lowest >= 0.7 ? 0.6 : lowest >= 0.5 ? 0.4 : 0.0;
     return axis_fit(low, 1.0, 5, true);
 }
 
+static bool any_thin(const struct curves *curves)
+{
+    for (size_t i = 0; i < curves->curve.count; i++)
+        if (isfinite(curves->curve.items[i]->at) && is_thin(curves->curve.items[i]))
+            return true;
+    return false;
+}
+
+/* The level's name, shortened to the width of its panel. */
+static void draw_name(struct canvas *canvas, const struct panel *panel, const char *name)
+{
+    char text[128];
+    snprintf(text, sizeof text, "%.*s", (int)sizeof text - 1, name);
+    canvas_shortened(text, sizeof text, (panel->right - panel->left + 12.0) / 1.12, canvas->text_px);
+    canvas_strong_text(canvas, panel->left, panel->top - 13.0, ANCHOR_START, text);
+}
+
 static void draw_panel(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
-                       size_t which, bool titled)
+                       size_t which, bool first_across)
 {
     const char *level = curves->levels.items[which];
-    panel_y_axis(canvas, panel);
+    if (first_across)
+        panel_y_axis(canvas, panel);
+    else
+        panel_y_rules(canvas, panel);
     panel_x_axis(canvas, panel, true);
     for (size_t l = 0; l < curves->levels.count; l++)
         if (l != which)
             draw_other(canvas, curves, panel, curves->levels.items[l]);
     draw_band(canvas, curves, panel, level, COLOUR_LAGOON);
     draw_curve(canvas, curves, panel, level);
+    draw_bounds(canvas, curves, panel);
     panel_reference(canvas, panel, curves->request->reference, curves->request->reference_label);
-    draw_at_risk(canvas, curves, panel, level, titled);
+    draw_at_risk(canvas, curves, panel, level, first_across);
     if (curves->levels.count > 1)
-        canvas_strong_text(canvas, panel->left, panel->top - 13.0, ANCHOR_START,
-                           shown_level(curves->request, level));
+        draw_name(canvas, panel, shown_level(curves->request, level));
 }
 
-/* One group: one large panel. Several: small panels on the same scale, two across when wide, each with its own
- * band in front of the others' curves. */
+/* What the axis and the dashes mean, in lines of their own at the foot. */
+static void draw_notes(struct canvas *canvas, const struct curves *curves, bool from_zero, double y)
+{
+    const struct rt_chart_request *request = curves->request;
+    canvas_text(canvas, canvas->drawing->width_px - 14.0, y, ANCHOR_END, request->x_title);
+    if (!from_zero)
+        canvas_soft_text(canvas, 2.0, y, ANCHOR_START, "axis not from 0%");
+    y += 17.0;
+    if (any_thin(curves)) {
+        canvas_soft_text(canvas, 2.0, y, ANCHOR_START, "dashed: fewer than 10 patients at risk");
+        y += 17.0;
+    }
+    canvas->drawing->height_px = y - 7.0;
+}
+
+/* One group: one large panel. Several: small panels on the same scale, four or three across when wide and two when narrow, each
+ * with its own band in front of the others' curves. */
 static void draw_all(struct canvas *canvas, const struct curves *curves)
 {
     const struct rt_chart_request *request = curves->request;
-    size_t count = curves->levels.count;
-    size_t across = canvas->narrow || count == 1 ? 1 : count > 4 ? 3 : 2;
-    size_t down = (count + across - 1) / across;
-    const double gutter = 48.0, between = across == 3 ? 48.0 : 62.0, first_top = count > 1 ? 46.0 : 32.0;
-    double height = count == 1 ? (canvas->narrow ? 230.0 : 300.0) : (canvas->narrow ? 140.0 : 160.0);
-    double step = height + (count > 1 ? 96.0 : 72.0);
-    double width =
+    const size_t count = curves->levels.count;
+    const size_t most = canvas->narrow ? 2 : count == 3 || count == 5 || count == 6 || count == 9 ? 3 : 4;
+    const size_t across = count < most ? count : most, down = (count + across - 1) / across;
+    const double gutter = 48.0, between = 24.0, first_top = count > 1 ? 46.0 : 32.0;
+    const double height = count == 1 ? (canvas->narrow ? 200.0 : 280.0) : (canvas->narrow ? 120.0 : 150.0);
+    const double step = height + 92.0;
+    const double width =
         (canvas->drawing->width_px - gutter - 14.0 - between * (double)(across - 1)) / (double)across;
-    struct panel panel = {.x = axis_fit(0.0, fmax(ceil(curves->last_time - 1e-9), 1.0), 6, false),
-                          .y = share_axis(curves->lowest),
-                          .y_percent = true};
+    struct panel panel = {
+        .x = axis_fit(0.0, fmax(ceil(curves->last_time - 1e-9), 1.0), width < 200.0 ? 4 : 6, false),
+        .y = share_axis(curves->lowest),
+        .y_percent = true};
     for (size_t l = 0; l < count; l++) {
         panel.left = gutter + (double)(l % across) * (width + between);
         panel.right = panel.left + width;
@@ -219,12 +289,9 @@ static void draw_all(struct canvas *canvas, const struct curves *curves)
         panel.bottom = panel.top + height;
         draw_panel(canvas, curves, &panel, l, l % across == 0);
     }
-    double last_bottom = first_top + (double)(down - 1) * step + height;
-    canvas->drawing->height_px = last_bottom + 84.0;
+    const double last_bottom = first_top + (double)(down - 1) * step + height;
     canvas_text(canvas, 2.0, 11.0, ANCHOR_START, request->y_title);
-    canvas_text(canvas, canvas->drawing->width_px - 14.0, last_bottom + 70.0, ANCHOR_END, request->x_title);
-    if (panel.y.low > 0.0)
-        canvas_soft_text(canvas, 2.0, last_bottom + 70.0, ANCHOR_START, "axis not from 0%");
+    draw_notes(canvas, curves, panel.y.low <= 0.0, last_bottom + 67.0);
     if (curves->left_out > 0) {
         char text[64];
         snprintf(text, sizeof text, "%zu more in the table", curves->left_out);
@@ -238,6 +305,17 @@ const char *build_survival(struct canvas *canvas, const struct rt_chart_request 
     const char *reason = NULL;
     bool selected = select_rows(canvas, request, CURVE, true, &curves.curve) &&
                     select_rows(canvas, request, AT_RISK, true, &curves.at_risk);
+    if (selected && request->measures[BOUNDS] != NULL) {
+        struct rt_chart_request every = *request;
+        every.level = "";
+        selected = select_rows(canvas, &every, BOUNDS, false, &curves.bounds);
+        size_t kept = 0;
+        for (size_t i = 0; i < curves.bounds.count; i++)
+            if (strstr(curves.bounds.items[i]->level, " case") != NULL &&
+                strcmp(curves.bounds.items[i]->unit_of_analysis, "patient") != 0)
+                curves.bounds.items[kept++] = curves.bounds.items[i];
+        curves.bounds.count = kept;
+    }
     if (selected) {
         read_extent(canvas, &curves);
         if (curves.levels.count == 0)
@@ -251,6 +329,7 @@ const char *build_survival(struct canvas *canvas, const struct rt_chart_request 
         draw_all(canvas, &curves);
     free(curves.curve.items);
     free(curves.at_risk.items);
+    free(curves.bounds.items);
     names_release(&curves.levels);
     return reason;
 }

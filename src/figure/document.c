@@ -276,10 +276,16 @@ struct rt_table *rt_add_table(struct rt_document *document, struct rt_block *blo
 void rt_add_column(struct rt_document *document, struct rt_table *table, const char *heading_key,
                    enum rt_slot_part part)
 {
+    rt_add_named_column(document, table, rt_document_words(document, heading_key), part);
+}
+
+void rt_add_named_column(struct rt_document *document, struct rt_table *table, const char *heading,
+                         enum rt_slot_part part)
+{
     struct rt_column *column = table == NULL ? NULL : new_part(document, sizeof *column);
     if (column == NULL)
         return;
-    column->heading = rt_document_words(document, heading_key);
+    column->heading = own(document, heading);
     column->part = part;
     if (table->last_column == NULL)
         table->columns = column;

@@ -160,7 +160,8 @@ void plan_crest_predicted(const struct plan *plan, struct rt_chapter *chapter)
     static const struct level_column columns[] = {
         {"column.cases", "crest_predicted", RT_PART_CASES, NULL},
         {"column.crest.predicted", "crest_predicted", RT_PART_ESTIMATE, NULL}};
-    add_level_table(plan, block, "caption.crest.predicted", "column.class-depth", key, columns, 2);
+    add_matrix_table(plan, block, "caption.crest.predicted", "column.depth", key, 1, "column.class-depth",
+                     columns, 2);
     method_of(plan, block, first);
     rt_set_caution(document, block, "caution.crest");
 }

@@ -97,6 +97,19 @@ static const char *with_source(const struct plan *plan, const char *words, const
                             source);
 }
 
+/* What a figure is, its method by name, and its source where that is not the method's, which has its own entry. */
+static const char *measure_words(const struct plan *plan, const struct rt_measure *measure)
+{
+    struct rt_document *document = plan->document;
+    const struct rt_method *method = rt_find_method(measure->method);
+    if (method == NULL)
+        return with_source(plan, measure->formula, measure->source);
+    const char *words = rt_document_text(document, "%s %s: %s.", measure->formula,
+                                         rt_document_words(document, "method.by"), method->label);
+    return with_source(plan, words,
+                       strstr(method->source, measure->source) != NULL ? "ours" : measure->source);
+}
+
 static void add_methods(const struct plan *plan, const struct used *used, struct rt_chapter *chapter)
 {
     size_t count = 0;
@@ -121,8 +134,7 @@ static void add_measures(const struct plan *plan, const struct used *used, struc
             rt_document_text(plan->document, "measure-%s-%s", measures[i].section, measures[i].name);
         const char *term = rt_document_text(plan->document, "%s (%s)", measures[i].label, measures[i].name);
         struct rt_entry *entry = rt_add_entry(plan->document, chapter, id, term);
-        rt_add_plain_paragraph(plan->document, entry,
-                               with_source(plan, measures[i].formula, measures[i].source));
+        rt_add_plain_paragraph(plan->document, entry, measure_words(plan, &measures[i]));
     }
 }
 

@@ -138,6 +138,7 @@ static void plan_overall(const struct plan *plan, struct rt_chapter *chapter)
         rt_add_block(plan->document, chapter, "survival-overall", "heading.survival.overall");
     add_survival_answer(plan, block);
     struct rt_chart_request chart = survival_chart(plan, "survival-all", "censoring", SEEN);
+    chart.measures[2] = "survival"; /* its bounds for the lost */
     rt_set_chart(plan->document, block, &chart);
     const struct rt_figure *followed = flow_row(plan, "median_follow_up");
     if (followed != NULL && followed->state == RT_FIGURE_OK)

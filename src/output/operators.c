@@ -189,10 +189,12 @@ void plan_within_by_quarter(const struct plan *plan, struct rt_chapter *chapter)
         {"column.cases", "span_within_half", RT_PART_CASES, NULL},
         {"column.depth.within", "span_within_half", RT_PART_SHARE, NULL},
     };
-    add_level_table(plan, block, "caption.operators.within.year", "column.operator.year-to",
-                    operators_key("span_within_half", "operator|year_to"), columns, 2);
-    add_level_table(plan, block, "caption.operators.within.quarter", "column.operator.quarter",
-                    operators_key("span_within_half", "operator|quarter"), columns, 2);
+    add_matrix_table(plan, block, "caption.operators.within.year", "column.year-to",
+                     operators_key("span_within_half", "operator|year_to"), 0, "column.operator.year-to",
+                     columns, 2);
+    add_matrix_table(plan, block, "caption.operators.within.quarter", "column.quarter",
+                     operators_key("span_within_half", "operator|quarter"), 0, "column.operator.quarter",
+                     columns, 2);
     method_of(plan, block, first);
 }
 
@@ -235,12 +237,16 @@ void plan_failures_over_time(const struct plan *plan, struct rt_chapter *chapter
     };
     add_level_table(plan, block, "caption.operators.sessions", "column.operator",
                     operators_key("sessions", "operator"), counts, 4);
-    static const struct level_column terms[] = {{"column.operators.term", "baseline_term", RT_PART_VALUE, NULL}};
-    add_level_table(plan, block, "caption.operators.terms", "column.operator.term",
-                    operators_key("baseline_term", "operator|term|fitted_to"), terms, 1);
-    static const struct level_column basis[] = {{"column.operators.term", "baseline_count", RT_PART_VALUE, NULL}};
-    add_level_table(plan, block, "caption.operators.basis", "column.operator.term",
-                    operators_key("baseline_count", "operator|term|fitted_to"), basis, 1);
+    static const struct level_column terms[] = {
+        {"column.operators.term", "baseline_term", RT_PART_VALUE, NULL}};
+    add_matrix_table(plan, block, "caption.operators.terms", "column.term.fitted",
+                     operators_key("baseline_term", "operator|term|fitted_to"), 0, "column.operator.term",
+                     terms, 1);
+    static const struct level_column basis[] = {
+        {"column.operators.term", "baseline_count", RT_PART_VALUE, NULL}};
+    add_matrix_table(plan, block, "caption.operators.basis", "column.term.fitted",
+                     operators_key("baseline_count", "operator|term|fitted_to"), 0, "column.operator.term",
+                     basis, 1);
     method_of(plan, block, first);
     rt_set_caution(plan->document, block, "caution.operators.failures");
 }

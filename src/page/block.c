@@ -1,6 +1,9 @@
 #include "render.h"
 #include "ridgetally/page/escape.h"
 
+#include <stdio.h>
+#include <string.h>
+
 static void add_heading(struct rt_text *html, const struct rt_block *block)
 {
     if (block->heading[0] == '\0')
@@ -21,6 +24,25 @@ static enum rt_status add_paragraph(struct rt_text *html, const char *class_name
     return status;
 }
 
+/* Height by width of a drawing, from its viewBox; 0 when it has none. */
+static double tallness(const char *svg)
+{
+    double width = 0.0, height = 0.0;
+    const char *box = strstr(svg, "viewBox=\"0 0 ");
+    if (box == NULL || sscanf(box + strlen("viewBox=\"0 0 "), "%lf %lf", &width, &height) != 2 ||
+        width <= 0.0)
+        return 0.0;
+    return height / width;
+}
+
+/* In print the narrow drawing stands in one of two columns, unless the wide one across both takes less of the sheet. */
+static bool prints_across(const struct rt_chart *chart)
+{
+    const double tallest = 1.7; /* of a drawing in a column: half a sheet */
+    double narrow = tallness(chart->narrow);
+    return narrow > tallest || narrow > 4.0 * tallness(chart->wide);
+}
+
 static void add_chart(struct rt_text *html, const struct rt_block *block, const struct rt_chart *chart)
 {
     if (block->chart == NULL || chart == NULL)
@@ -31,7 +53,9 @@ static void add_chart(struct rt_text *html, const struct rt_block *block, const 
         rt_html_add_raw(html, ".</p>\n");
         return;
     }
-    rt_html_add_raw(html, "<figure class=\"chart\">\n<div class=\"wide\">");
+    rt_html_add_raw(html, prints_across(chart) ? "<figure class=\"chart across\">\n"
+                                               : "<figure class=\"chart\">\n");
+    rt_html_add_raw(html, "<div class=\"wide\">");
     rt_html_add_raw(html, chart->wide);
     rt_html_add_raw(html, "</div>\n<div class=\"narrow\">");
     rt_html_add_raw(html, chart->narrow);

@@ -70,7 +70,7 @@ static enum rt_status add_running_head(const struct page *page, struct rt_error 
     const struct rt_document *document = page->document;
     bool notice = document->notice != NULL && document->notice[0] != '\0' &&
                   strstr(document->practice, "invented") == NULL;
-    rt_html_add_raw(page->html, "@page {\n  margin: 20mm 18mm 18mm;\n"
+    rt_html_add_raw(page->html, "@page {\n  margin: 17mm 15mm 16mm;\n"
                                 "  font: 8pt system-ui, sans-serif;\n");
     add_margin_box(page->html, "top-left", document->practice, notice ? " (invented data)" : NULL);
     add_margin_box(page->html, "top-right", document->title, NULL);

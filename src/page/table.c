@@ -4,10 +4,13 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <string.h>
 
 enum {
-    FOLD_FROM_ROWS = 12,   /* longer tables show their first rows and a switch for the rest */
-    DENSE_FROM_COLUMNS = 5 /* wider tables put intervals below their estimates, to fit a sheet */
+    FOLD_FROM_ROWS = 12,      /* longer tables show their first rows and a switch for the rest */
+    DENSE_FROM_COLUMNS = 5,   /* wider tables put intervals below their estimates, to fit a phone */
+    SLIM_TO_CHARACTERS = 67,  /* what a line of one column of a printed sheet holds in the type of tables */
+    SHEET_TO_CHARACTERS = 134 /* the same of a whole sheet */
 };
 
 static void add_head(struct rt_text *html, const struct rt_table *table)
@@ -93,19 +96,128 @@ static size_t count_columns(const struct rt_table *table)
     return count;
 }
 
+/* Characters a reader sees in a piece of HTML; at most `most` of the text before and behind its interval when stacked. */
+static size_t seen_characters(const char *html, bool stacked)
+{
+    size_t widest = 0, count = 0;
+    for (const char *at = html; *at != '\0'; at++) {
+        if (*at == '<') {
+            if (stacked && strncmp(at, "<span class=\"interval\"", 22) == 0) {
+                widest = count > widest ? count : widest;
+                count = 0;
+            }
+            at += strcspn(at, ">");
+            if (*at == '\0')
+                break;
+        } else if (((unsigned char)*at & 0xC0) != 0x80) {
+            at += *at == '&' ? strcspn(at, ";") : 0;
+            count++;
+        }
+    }
+    return count > widest ? count : widest;
+}
+
+static size_t longest_word(const char *text)
+{
+    size_t longest = 0;
+    for (const char *at = text; *at != '\0';) {
+        size_t length = strcspn(at, " -");
+        longest = length > longest ? length : longest;
+        at += length + (at[length] != '\0');
+    }
+    return longest;
+}
+
+/* A label stays in one line up to here. */
+enum { LABEL_CHARACTERS = 30 };
+
+static size_t label_characters(const char *label)
+{
+    size_t length = strlen(label);
+    return length <= LABEL_CHARACTERS ? length : LABEL_CHARACTERS;
+}
+
+static bool has_short_labels(const struct rt_table *table)
+{
+    for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next)
+        if (strlen(row->label) > LABEL_CHARACTERS)
+            return false;
+    return true;
+}
+
+/* A heading may take three lines. */
+static size_t heading_characters(const char *heading)
+{
+    size_t third = (strlen(heading) + 2) / 3, word = longest_word(heading);
+    return third > word ? third : word;
+}
+
+/* How wide the table is in print, in characters of its type. stacked: intervals stand below their estimates. */
+static enum rt_status printed_width(const struct rt_table *table, bool stacked, size_t *characters,
+                                    struct rt_error *error)
+{
+    struct rt_text cell_text = {0};
+    size_t sum = heading_characters(table->row_heading), place = 0;
+    for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
+        size_t label = label_characters(row->label);
+        sum = label > sum ? label : sum;
+    }
+    for (const struct rt_column *column = table->columns; column != NULL; column = column->next, place++) {
+        size_t widest = heading_characters(column->heading);
+        for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
+            const struct rt_cell *cell = row->cells;
+            for (size_t i = 0; i < place && cell != NULL; i++)
+                cell = cell->next;
+            if (cell == NULL)
+                continue;
+            rt_text_clear(&cell_text);
+            add_cell(&cell_text, column, cell);
+            if (cell_text.failed)
+                break;
+            size_t seen = seen_characters(cell_text.bytes, stacked);
+            if (column->part == RT_PART_TEXT)
+                seen = (seen + 1) / 2; /* words may wrap */
+            widest = seen > widest ? seen : widest;
+        }
+        sum += widest + 2;
+    }
+    enum rt_status status = rt_text_status(&cell_text, error);
+    rt_text_release(&cell_text);
+    *characters = sum;
+    return status;
+}
+
+/* How the table stands on paper, as a class: in one of the two columns or across both, with intervals beside or below. */
+static enum rt_status print_class(const struct rt_table *table, const char **name, struct rt_error *error)
+{
+    size_t beside = 0, below = 0;
+    enum rt_status status = printed_width(table, false, &beside, error);
+    if (status == RT_OK)
+        status = printed_width(table, true, &below, error);
+    *name = beside <= SLIM_TO_CHARACTERS    ? ""
+            : below <= SLIM_TO_CHARACTERS   ? " stacked"
+            : beside <= SHEET_TO_CHARACTERS ? " across"
+                                            : " across stacked";
+    return status;
+}
+
 enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *table, const char *id,
                                  struct rt_error *error)
 {
     bool folded = table->row_count > FOLD_FROM_ROWS;
-    rt_text_format(html, "<div class=\"numbers%s%s\">\n", folded ? " folded" : "",
-                   count_columns(table) >= DENSE_FROM_COLUMNS ? " dense" : "");
+    const char *printed = "";
+    enum rt_status status = print_class(table, &printed, error);
+    rt_text_format(html, "<div class=\"numbers%s%s%s%s\">\n", folded ? " folded" : "",
+                   has_short_labels(table) ? " short" : "",
+                   count_columns(table) >= DENSE_FROM_COLUMNS ? " dense" : "", printed);
     rt_html_add_raw(html, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-labelledby=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">\n<table><caption id=\"");
     rt_html_add(html, id);
     rt_html_add_raw(html, "\">");
     rt_html_add_raw(html, "<span class=\"caption\">");
-    enum rt_status status = rt_html_add_sentence(html, table->caption, error);
+    if (status == RT_OK)
+        status = rt_html_add_sentence(html, table->caption, error);
     add_notes(html, table);
     rt_html_add_raw(html, "</span></caption>\n");
     add_head(html, table);

@@ -22,7 +22,8 @@
  *                  panels by b, positions by a. cases (optional): y = value, group = `a|b`.
  * dose_response    measures: the fitted curve (value, lower, upper at `at`). cases (optional): x, y.
  * survival         measures: survival (value, lower, upper at `at`), numbers at risk (n_implants at `at`).
- *                  One curve per level of grouping in a panel each, twelve at most, and how many more there are. A curve is greyed from the first row on that
+ *                  Third measure (optional, one curve): survival at whole years, rows of levels `worst case` and `best case` are drawn
+ *                  as spans. One curve per level of grouping in a panel each, twelve at most, and how many more there are. A curve is greyed from the first row on that
  *                  is in state too_few or has fewer than 10 patients.
  * share_by_class   measures: a share with its interval, one row per level (for example year of placement).
  * curve_panels     measures: the fitted curve (value, lower, upper at `at`), one curve per level of grouping, each in a panel before the others'.

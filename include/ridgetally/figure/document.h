@@ -183,6 +183,8 @@ struct rt_table *rt_add_table(struct rt_document *document, struct rt_block *blo
                               const char *row_heading_key);
 void rt_add_column(struct rt_document *document, struct rt_table *table, const char *heading_key,
                    enum rt_slot_part part);
+void rt_add_named_column(struct rt_document *document, struct rt_table *table, const char *heading,
+                         enum rt_slot_part part); /* heading: text, copied */
 struct rt_table_row *rt_add_row(struct rt_document *document, struct rt_table *table, const char *label);
 void rt_add_figure_cell(struct rt_document *document, struct rt_table_row *row,
                         const struct rt_figure *figure); /* NULL: an empty cell */
