@@ -6,6 +6,7 @@
 #include "ridgetally/base/resource.h"
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/demo_folder.h"
+#include "ridgetally/cli/demo_meeting.h"
 #include "ridgetally/cli/due.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/progress.h"
@@ -160,6 +161,8 @@ static enum rt_status run(struct demo *demo, const char *out, struct rt_error *e
         status = make_store(demo, error);
     if (status == RT_OK)
         status = load_sheets(demo, error);
+    if (status == RT_OK)
+        status = rt_hold_demo_meeting(demo->store, error);
     if (status == RT_OK)
         status = write_doubts(demo, error);
     if (status == RT_OK)
