@@ -7,6 +7,7 @@
 #include "ridgetally/stats/linear.h"
 #include "ridgetally/stats/mixed.h"
 #include "ridgetally/stats/quantile.h"
+#include "ridgetally/stats/student.h"
 
 #include <limits.h>
 #include <math.h>
@@ -58,6 +59,7 @@ static void release(struct adjusted_task *task)
 
 /* The implants of one tissue class in the model. */
 struct tissue_class {
+    int class;
     size_t n, patients;
     double *depth_mm; /* n: not centred */
     double tissue_mm; /* mean, centred */
@@ -68,6 +70,7 @@ static void take_class(const struct adjusted_task *task, int class, struct tissu
     const struct rt_crest_sample *sample = task->sample;
     size_t last = (size_t)-1;
     double sum = 0.0;
+    taken->class = class;
     taken->n = taken->patients = 0;
     for (size_t i = 0; i < sample->n; i++) {
         if (task->cohort->implants[sample->implant[i]].tissue_class != class)
@@ -95,6 +98,35 @@ static void weigh(struct adjusted_task *task, double depth_mm, double tissue_mm)
     task->weights[rt_design_find(design, "achieved_depth_mm x tissue_mm")] = depth_mm * tissue_mm;
 }
 
+/* The variance that the prediction has from the means it is made at: whose smoking, density and tissue they average is chance
+ * too. From each patient's share in those means, times the coefficients; weigh() has been called. */
+static double variance_of_means(const struct adjusted_task *task, const struct tissue_class *taken,
+                                const struct rt_estimate *coefficient)
+{
+    const struct rt_design *design = &task->design;
+    const struct rt_crest_sample *sample = task->sample;
+    const size_t depth = rt_design_find(design, "achieved_depth_mm");
+    const size_t tissue = rt_design_find(design, "tissue_mm");
+    const size_t product = rt_design_find(design, "achieved_depth_mm x tissue_mm");
+    const double slope = coefficient[tissue].value + coefficient[product].value * task->weights[depth];
+    const double patients = (double)sample->clusters;
+    double sum = 0.0, squares = 0.0;
+    for (size_t i = 0; i < sample->n; i++) {
+        double of_row = 0.0;
+        for (size_t j = 0; j < design->p; j++)
+            if (j != depth && j != tissue && j != product && !isnan(coefficient[j].value))
+                of_row += coefficient[j].value * (design->x[i * design->p + j] - task->weights[j]);
+        sum += of_row / (double)sample->n;
+        if (task->cohort->implants[sample->implant[i]].tissue_class == taken->class)
+            sum += slope * (sample->tissue_mm[i] - taken->tissue_mm) / (double)taken->n;
+        if (i + 1 == sample->n || sample->cluster[i + 1] != sample->cluster[i]) { /* the patient's last row */
+            squares += sum * sum;
+            sum = 0.0;
+        }
+    }
+    return patients > 1.0 ? squares * patients / (patients - 1.0) : 0.0;
+}
+
 static double class_depth_at(struct adjusted_task *task, const struct tissue_class *taken, double p)
 {
     struct rt_estimate quantile = rt_undefined("not computed");
@@ -109,7 +141,13 @@ static void put_point(struct adjusted_task *task, struct rt_figure row, const st
     const struct rt_estimate by_reml = rt_mixed_combination(&task->mixed, task->weights, 0.0);
     const struct rt_estimate by_cr2 = rt_linear_combination(&task->linear, task->weights, 0.0);
     const char *method = NULL;
-    const struct rt_estimate estimate = rt_mixed_or_robust(&task->mixed, &by_reml, &by_cr2, &method);
+    struct rt_estimate estimate = rt_mixed_or_robust(&task->mixed, &by_reml, &by_cr2, &method);
+    if (!isnan(estimate.standard_error) && !isnan(estimate.lower)) {
+        const double means =
+            variance_of_means(task, taken, method != NULL ? task->linear.robust : task->mixed.coefficient);
+        estimate.standard_error = sqrt(estimate.standard_error * estimate.standard_error + means);
+        rt_student_inference(&estimate, 0.0);
+    }
     row.at = depth_mm;
     row.method = method != NULL ? method : row.method;
     rt_set_estimate(&row, &estimate);

@@ -120,4 +120,5 @@ void plan_coverage(const struct plan *plan)
     for (size_t i = 0; i < SIZES; i++)
         rt_add_column(document, table, headings[i], RT_PART_TEXT);
     add_lines(document, table, simulated->bytes);
+    plan_simulated_verdicts(plan, chapter);
 }

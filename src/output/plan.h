@@ -175,6 +175,7 @@ void plan_flow(const struct plan *plan);
 void plan_cases(const struct plan *plan);
 void plan_methods(const struct plan *plan);
 void plan_coverage(const struct plan *plan);
+void plan_simulated_verdicts(const struct plan *plan, struct rt_chapter *chapter); /* within it */
 void plan_cautions(const struct plan *plan);
 
 #endif

@@ -126,6 +126,37 @@ expect_survival_change <- function(now, then, level) {
     }
 }
 
+# S(t) with limits on the double-log scale, the lower one widened where fewer are at risk than at the last failure; events and
+# those at risk at t.
+survival_at <- function(e, t) {
+    start <- ifelse(e$entry == 0, -1, e$entry)
+    at_risk <- start < t & e$exit >= t
+    counts <- list(n = sum(at_risk), patients = length(unique(e$patient[at_risk])), events = sum(e$cause == 1 & e$exit <= t))
+    v <- list(value = NA_real_, lower = NA_real_, upper = NA_real_)
+    if (nrow(e) > 0 && t <= max(e$exit) && counts$patients >= least_patients) {
+        fit <- survfit(Surv(start, e$exit, e$cause == 1) ~ 1, cluster = e$patient)
+        k <- sum(fit$time <= t)
+        v$value <- if (k == 0) 1 else fit$surv[k]
+        if (v$value == 1) v[c("lower", "upper")] <- list(binom.test(counts$patients, counts$patients)$conf.int[1], 1)
+        if (v$value > 0 && v$value < 1) {
+            then <- fit$n.risk[max(which(fit$n.event[1:k] > 0))]
+            v$upper <- loglog(v$value, error_of_s(fit, k))[2]
+            v$lower <- loglog(v$value, error_of_s(fit, k) * sqrt(max(1, then / counts$n)))[1]
+        }
+    }
+    c(v, counts)
+}
+
+expect_survival_then <- function(then, level) {
+    for (how in c("last sighting", "recall")) for (year in c(1, 5)) {
+        e <- followed(then, how)
+        if (nrow(e) == 0) next
+        measure <- if (year == 1) "survival_one_year_then" else "survival_five_years_then"
+        do.call(want, c(list(measure, if (how == "recall") "change|censoring" else "change",
+                             if (how == "recall") paste0(level, "|recall") else level, year), survival_at(e, year * 365.25)))
+    }
+}
+
 # --- rate ------------------------------------------------------------------------------------------------------
 at_risk <- function(c) {
     e <- c$ends("last sighting")
@@ -152,6 +183,17 @@ expect_rate_change <- function(now, then, level) {
     do.call(want, c(list("failure_rate_change", "change", level, n = nrow(a), patients = length(unique(a$patient))), e))
 }
 
+expect_rate_then <- function(then, level) {
+    a <- at_risk(then)
+    k <- tapply(a$failed, a$patient, sum); t <- tapply(a$years, a$patient, sum)
+    groups <- length(k)
+    if (groups < least_patients || sum(k) == 0) return()
+    r <- sum(k) / sum(t)
+    factor <- exp(qt(0.975, groups - 1) * sqrt(groups / (groups - 1) * sum((k - r * t)^2)) / sum(t) / r)
+    want("failure_rate_then", "change", level, value = 100 * r, lower = 100 * r / factor, upper = 100 * r * factor, n = nrow(a),
+         events = sum(k))
+}
+
 # --- yardsticks ------------------------------------------------------------------------------------------------
 yardstick_of <- c(`depth-within-half` = "depth_within_half", `crest-at-a-year` = "crest_change", `early-failure` = "early_failure",
                   `seen-at-a-year` = "read_share")
@@ -175,9 +217,31 @@ expect_states <- function(s, first, states, measure, grouping, suffix) {
         target <- in_force(s$targets, name, first)
         x <- states[[yardstick_of[[name]]]]
         want(measure, grouping, paste0(name, suffix), value = if (is.null(target)) NA_real_ else judge(target, x$e, x$few))
-        if (measure == "yardstick_state")
+        if (measure == "yardstick_state") {
             want("yardstick_target", "yardstick", name, unit = "", value = if (is.null(target)) NA_real_ else target$value)
+            do.call(want, c(list("yardstick_value", "yardstick", name), blank(x$e, x$few)))
+        }
     }
+}
+
+# That of survival is met, or not, only where both ways of ending follow-up say so.
+expect_survival_yardstick <- function(s, now, first) {
+    name <- "survival-five-years"
+    target <- in_force(s$targets, name, first)
+    both <- lapply(c("last sighting", "recall"), function(how) {
+        e <- followed(now, how)
+        if (nrow(e) == 0) list(value = NA_real_, lower = NA_real_, upper = NA_real_) else survival_at(e, 5 * 365.25)[1:3] })
+    do.call(want, c(list("yardstick_value", "yardstick", name), both[[1]]))
+    judged <- sapply(both, function(e) judge(target, e, is.na(e$value)))
+    state <- if (is.null(target)) NA_real_ else if (judged[1] == judged[2]) judged[1] else 0
+    want("yardstick_state", "yardstick", name, value = state)
+    state
+}
+
+# How many stand how: of the four judged above and survival's.
+expect_standings <- function(states) {
+    for (k in 1:4) want("yardsticks_standing", "status", c("not met", "cannot tell", "met", "no target set")[k], unit = "",
+                        value = if (k == 4) sum(is.na(states)) else sum(states %in% (k - 2)))
 }
 
 # --- how many more ---------------------------------------------------------------------------------------------
@@ -217,6 +281,9 @@ expect_precision <- function(s, cases) {
         want("further", "question", name, value = further)
         want("months", "question", name, value = if (further > 0) further / (nrow(x) / 12) else 0)
         want("per_patient", "question", name, value = per)
+        want("wanted", "question", name, value = width)
+        want("a_month", "question", name, value = nrow(x) / 12)
+        want("spread", "question", name, value = if (is_share(yardstick_of[[name]])) mean(x$y) else sd(x$y))
         if (icc > 1e-9) want("likeness", "question", name, value = icc)
     }
 }
@@ -226,11 +293,13 @@ base <- file.path(oracle$folder, "base.db")
 run <- function(...) system2(Sys.getenv("RIDGETALLY"), c(...), stdout = FALSE, stderr = FALSE)
 run("new", "--store", base)
 run("load", "--store", base, file.path("sample-data", c("implants.csv", "followups.csv", "events.csv")))
+# The last: everything before and after a year, so that five years are known of enough patients then and now.
 sets <- list(list("2026-04-01", "2026-06-30", "2026-01-01", "2026-03-31", "2025-04-01", "2025-06-30"),
              list("2025-01-01", "2025-12-31", "2024-01-01", "2024-12-31", "2024-01-01", "2024-12-31"),
              list("2024-07-01", "2024-09-30", "2024-04-01", "2024-06-30", "2023-07-01", "2023-09-30"),
              list("2021-01-01", "2021-03-31", "2020-10-01", "2020-12-31", "2020-01-01", "2020-03-31"),
-             list("2023-01-01", "2026-06-30", "2019-07-01", "2022-12-31", "2022-01-01", "2025-06-30"))
+             list("2023-01-01", "2026-06-30", "2019-07-01", "2022-12-31", "2022-01-01", "2025-06-30"),
+             list("2026-06-01", "2026-06-30", "2026-05-01", "2026-05-31", "2025-06-01", "2025-06-30"))
 for (i in seq_along(sets)) {
     dates <- sets[[i]]
     set <- structure(list(seed = i, kind = paste(dates[[1]], dates[[2]])), class = "data_set")
@@ -238,12 +307,16 @@ for (i in seq_along(sets)) {
     file.copy(base, store, overwrite = TRUE)
     statements <- if (i > 1) unlist(change(store, i)) else NULL
     set.seed(i)
-    for (name in names(yardstick_of)) for (year in c(2020, 2024, 2026)) {
+    for (name in c(names(yardstick_of), "survival-five-years")) for (year in c(2020, 2024, 2026)) {
         value <- if (name == "crest-at-a-year") -round(runif(1, 0.2, 1.2), 2) else round(runif(1), 2)
         statements <- c(statements, sprintf(
             "insert into yardstick_target (yardstick, value, direction, origin, valid_from, set_by) values ('%s', %s, '%s', 'ours', %d, 'A')",
             name, if (runif(1) < 0.15) "NULL" else value, if (runif(1) < 0.5) "at_least" else "at_most", day(paste0(year, "-01-01"))))
     }
+    if (i == 6) # placed three years earlier, with all that followed, and more failures lately: five years are known then and now
+        statements <- c(statements, "update implant set placed_on = placed_on - 1100, loaded_on = null, loaded = null",
+                        "update reading set seen_on = seen_on - 1100 where id % 3 = 0", "update setting set value = '' where name = 'complete_since'",
+                        "insert into event (patient_id, implant_id, happened_on, event, batch_id, source_batch_id, source_line) select patient_id, id, placed_on + 1500 + id % 300, 'removed', 1, 1, 1 from implant where id % 9 = 0 and not exists (select 1 from event e where e.implant_id = implant.id)")
     must("figures_meeting", set, change_store(store, statements), "the store could not be changed")
     s <- read_store(store)
     s$targets <- read_sql(store, "select * from yardstick_target")
@@ -253,6 +326,9 @@ for (i in seq_along(sets)) {
     cases <- cases_of(now)
     expect_states(s, day(dates[[1]]), lapply(setNames(names(cases), names(cases)), function(n)
         list(e = if (nrow(cases[[n]])) estimate(cases[[n]], n) else list(), few = too_few(cases[[n]], n))), "yardstick_state", "yardstick", "")
+    four <- sapply(names(yardstick_of), function(n) { target <- in_force(s$targets, n, day(dates[[1]])); x <- cases[[yardstick_of[[n]]]]
+        if (is.null(target)) NA else judge(target, if (nrow(x)) estimate(x, yardstick_of[[n]]) else list(), too_few(x, yardstick_of[[n]])) })
+    expect_standings(c(four, expect_survival_yardstick(s, now, day(dates[[1]]))))
     expect_precision(s, cases)
     for (k in 1:2) {
         level <- c("last period", "a year ago")[k]
@@ -268,7 +344,9 @@ for (i in seq_along(sets)) {
             if (!is.null(e)) do.call(want, c(list(paste0(n, "_change"), "change", level, p$at, p$baseline, p$site, n = nrow(cases[[n]])), e))
         }
         expect_survival_change(now, then, level)
+        expect_survival_then(then, level)
         expect_rate_change(now, then, level)
+        expect_rate_then(then, level)
     }
     ours <- observed(store, dates[[1]], dates[[2]])
     theirs <- do.call(rbind, rows$all)

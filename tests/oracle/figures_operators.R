@@ -465,6 +465,7 @@ for (i in seq_along(sets)) {
     }
     compare("operators", set, ours, do.call(rbind, rows$all))
     near <- do.call(rbind, rows$near)                                # rest on the chain's grid
+    recomputed(near)
     error <- relative_error(near$quantity, ours$value[match(key_of(near), key_of(ours))], near$value, near$scale)
     must("operators", set, all(error < 1e-5), paste("false signals", key_of(near)[which.max(error)], max(error)))
     if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {

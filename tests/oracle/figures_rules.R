@@ -405,6 +405,7 @@ for (i in seq_along(changes)) for (last in c("2026-09-30", if (i < 3) "2023-09-3
     theirs <- do.call(rbind, rows$all)
     compare("figures_rules", set, ours, theirs)
     near <- do.call(rbind, rows$near)
+    recomputed(near)
     if (!is.null(near)) {
         error <- relative_error(near$quantity, ours$value[match(key_of(near), key_of(ours))], near$value, near$scale)
         must("figures_rules", set, all(error < 100 * limit), paste("mixed model", key_of(near)[which.max(error)], max(error)))

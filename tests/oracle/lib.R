@@ -22,6 +22,7 @@ limit <- 1e-6                                        # largest relative error ac
 
 oracle <- new.env()
 oracle$results <- list()
+oracle$quantities <- character(0)
 oracle$folder <- tempfile("oracle")
 dir.create(oracle$folder)
 
@@ -152,10 +153,14 @@ relative_error <- function(quantity, ours, theirs, scale) {
     error
 }
 
+# Quantities for which R found a value, for tests/oracle/support/every_measure.R.
+recomputed <- function(theirs) oracle$quantities <- union(oracle$quantities, theirs$quantity[!is.na(theirs$value)])
+
 # Compare every expected row with ours and keep the worst. A row we do not have counts as an infinite error, one that
 # both leave undefined as agreement. Rows we have beyond the expected ones are not looked at.
 compare <- function(method, set, ours, theirs, label = "") {
     theirs <- if (is.data.frame(theirs)) theirs else do.call(rbind, theirs)
+    recomputed(theirs)
     found <- match(key_of(theirs), key_of(ours))
     value <- ours$value[found]
     error <- relative_error(theirs$quantity, value, theirs$value, theirs$scale)
@@ -188,6 +193,7 @@ finish <- function() {
     }))
     folder <- Sys.getenv("ORACLE_RESULTS", oracle$folder)
     write.csv(summary, file.path(folder, sub("[.]R$", ".csv", basename(script))), row.names = FALSE)
+    writeLines(as.character(oracle$quantities), file.path(folder, sub("[.]R$", ".quantities", basename(script))))
     for (i in seq_len(nrow(summary)))
         cat(sprintf("%-12s %5d sets %7d cells, worst %.2g, %d failed\n", summary$method[i], summary$sets[i],
                     summary$cells[i], summary$error[i], summary$failed[i]))

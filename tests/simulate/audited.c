@@ -73,6 +73,10 @@ static void audit_cohort(struct rt_store *store, const struct rt_cohort *cohort,
         rt_survival_check_figures(cohort, rows);
     if (parts[PART_HAZARD])
         rt_hazard_figures(cohort, rows);
+    if (parts[PART_READERS])
+        rt_reader_figures(store, cohort, rows);
+    if (parts[PART_CHANGE]) /* as for a part of the records: nothing recorded is asked for */
+        rt_yardstick_figures(store, cohort, true, NULL, rows);
 }
 
 enum rt_status audit_intervals(struct rt_store *store, const struct rt_cohort *cohort, const bool *parts,

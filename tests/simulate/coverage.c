@@ -1,6 +1,7 @@
 #include "coverage.h"
 
 #include "published.h"
+#include "stored.h"
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
@@ -13,7 +14,8 @@
 enum {
     SIZES = 3,
     LONG_RUN_IMPLANTS = 16000,
-    HAZARD_SHARE = 10 /* hazard ratios take longest: every tenth practice */
+    HAZARD_SHARE = 10, /* hazard ratios take longest: every tenth practice */
+    STORED_SHARE = 5   /* the way through a store takes long too: every fifth */
 };
 static const int sizes[SIZES] = {30, 100, 400};
 
@@ -41,10 +43,11 @@ static struct interval *long_run_of(const struct run *run, long practice, enum k
     return run->long_run + ((size_t)practice * 2 + (size_t)knowledge) * run->measure_count;
 }
 
-/* Is the figure asked for in this practice? */
+/* Is the part asked for in this practice? */
 static bool is_asked(const struct run *run, enum part part, long number)
 {
-    return run->settings->parts[part] && (part != PART_HAZARD || number % HAZARD_SHARE == 0);
+    const long share = part == PART_HAZARD ? HAZARD_SHARE : is_stored(part) ? STORED_SHARE : 1;
+    return run->settings->parts[part] && number % share == 0;
 }
 
 static enum rt_status audit_parts(const struct run *run, const struct rt_cohort *cohort, long number,
@@ -52,8 +55,20 @@ static enum rt_status audit_parts(const struct run *run, const struct rt_cohort 
 {
     bool parts[PARTS];
     for (int part = 0; part < PARTS; part++)
-        parts[part] = is_asked(run, (enum part)part, number);
+        parts[part] = is_asked(run, (enum part)part, number) && !is_stored((enum part)part);
     return audit_intervals(run->new_store->store, cohort, parts, intervals, error);
+}
+
+/* What asks the store, where it is asked for; after audit_parts, which leaves it undefined. */
+static enum rt_status audit_stored_parts(const struct run *run, const struct rt_sample_practice *practice,
+                                         long number, struct interval *intervals, struct rt_error *error)
+{
+    bool parts[PARTS], any = false;
+    for (int part = 0; part < PARTS; part++) {
+        parts[part] = is_asked(run, (enum part)part, number) && is_stored((enum part)part);
+        any = any || parts[part];
+    }
+    return any ? audit_stored(practice, parts, intervals, error) : RT_OK;
 }
 
 static enum rt_status simulate_practice(const struct run *run, size_t size, long number,
@@ -67,6 +82,9 @@ static enum rt_status simulate_practice(const struct run *run, size_t size, long
         status = cohort_of_practice(&practice, &run->new_store->empty, AS_RECORDED, &cohort, error);
     if (status == RT_OK)
         status = audit_parts(run, &cohort, number, result_of(run, size, number, AS_CLUSTERED), error);
+    if (status == RT_OK)
+        status =
+            audit_stored_parts(run, &practice, number, result_of(run, size, number, AS_CLUSTERED), error);
     if (status == RT_OK) {
         forget_patients(&cohort);
         status = audit_parts(run, &cohort, number, result_of(run, size, number, AS_NAIVE), error);
@@ -90,6 +108,8 @@ static enum rt_status run_long(const struct run *run, long number, struct rt_err
                 audit_parts(run, &cohort, number, long_run_of(run, number, (enum knowledge)knowledge), error);
         rt_release_cohort(&cohort);
     }
+    if (status == RT_OK)
+        status = audit_stored_parts(run, &practice, number, long_run_of(run, number, AS_RECORDED), error);
     rt_release_practice(&practice);
     return status;
 }
@@ -132,7 +152,7 @@ struct tally {
 /* A figure about patients has no interval without them, nor has a model with a patient intercept. */
 static bool can_be_naive(const struct simulated_measure *measure)
 {
-    return strcmp(measure->unit_of_analysis, "patient") != 0 &&
+    return strcmp(measure->unit_of_analysis, "patient") != 0 && !is_stored(part_of_measure(measure)) &&
            strcmp(measure->measure, "crest_model") != 0 && strcmp(measure->measure, "level_model") != 0;
 }
 

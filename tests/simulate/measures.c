@@ -12,6 +12,12 @@
 #define SURVIVAL(measure, censoring, years, unit) \
     {"survival", measure, "censoring", censoring, years, "", "", unit, false, true}
 
+#define READERS(measure, grouping, level) {"readers", measure, grouping, level, 0, "", "", "implant", false, false}
+#define CHANGE(measure, since, at, baseline, site, needs_event) \
+    {"yardsticks", measure, "change", since, at, baseline, site, "implant", false, needs_event}
+#define CHANGES(measure, at, baseline, site, needs_event) \
+    CHANGE(measure, "last period", at, baseline, site, needs_event), CHANGE(measure, "a year ago", at, baseline, site, needs_event)
+
 static const struct simulated_measure measures[] = {
     PERIOD("depth", "depth_bias", "implant", false),
     PERIOD("depth", "depth_bias", "patient", false),
@@ -94,6 +100,29 @@ static const struct simulated_measure measures[] = {
     {"flow", "completeness", "", "", 0, "", "", "implant", true, false},
     {"flow", "median_follow_up", "", "", 0, "", "", "implant", true, false},
     {"flow", "read_share", "window", "all", 12, "placement", "", "implant", true, false},
+    READERS("reread_bias", "", ""),
+    READERS("reread_limit_lower", "", ""),
+    READERS("reread_limit_upper", "", ""),
+    READERS("reread_error", "", ""),
+    READERS("reread_icc", "", ""),
+    READERS("between_error", "", ""),
+    READERS("between_icc", "", ""),
+    READERS("between_bias", "reader|other_reader", "R1|R2"),
+    READERS("between_limit_lower", "reader|other_reader", "R1|R2"),
+    READERS("between_limit_upper", "reader|other_reader", "R1|R2"),
+    READERS("between_error", "reader|other_reader", "R1|R2"),
+    READERS("between_icc", "reader|other_reader", "R1|R2"),
+    {"readers", "change_one_reader", "window", "all", 12, "placement", "mean", "implant", false, false},
+    CHANGES("depth_bias_change", 0, "", "", false),
+    CHANGES("depth_within_half_change", 0, "", "", true),
+    CHANGES("low_torque_change", 0, "", "", true),
+    CHANGES("crest_change_change", 12, "placement", "mean", false),
+    CHANGES("exposure_share_change", 12, "placement", "worse", true),
+    CHANGES("early_failure_change", 0, "", "", true),
+    CHANGES("failure_rate_change", 0, "", "", true),
+    CHANGES("survival_one_year_change", 1, "", "", true),
+    CHANGE("survival_five_years_change", "last period", 5, "", "", true),
+    CHANGES("read_share_change", 12, "placement", "", false),
 };
 /* clang-format on */
 
@@ -105,8 +134,8 @@ const struct simulated_measure *simulated_measures(size_t *count)
 
 const char *name_of_part(enum part part)
 {
-    static const char *const names[PARTS] = {"flow",  "depth", "stability", "slope",
-                                             "crest", "model", "survival",  "hazard"};
+    static const char *const names[PARTS] = {"flow",  "depth",    "stability", "slope",   "crest",
+                                             "model", "survival", "hazard",    "readers", "change"};
     return names[part];
 }
 
@@ -122,6 +151,8 @@ enum part part_of_measure(const struct simulated_measure *measure)
         return PART_SLOPE;
     if (starts_with(name, "hazard"))
         return PART_HAZARD;
+    if (strcmp(measure->section, "yardsticks") == 0)
+        return PART_CHANGE;
     if (strcmp(measure->section, "success") == 0) /* judged from the films too */
         return PART_CREST;
     if (starts_with(name, "read_share")) /* of the flow of films, counted where the crest is */

@@ -29,10 +29,12 @@ enum part {
     PART_MODEL,
     PART_SURVIVAL,
     PART_HAZARD,
+    PART_READERS,
+    PART_CHANGE,
     PARTS
 };
 
-/* flow, depth, stability, slope, crest, model, survival, hazard */
+/* flow, depth, stability, slope, crest, model, survival, hazard, readers, change */
 const char *name_of_part(enum part part);
 
 /* Which part computes the measure? */

@@ -3,6 +3,7 @@
 #include "audited.h"
 #include "cohort.h"
 #include "practice.h"
+#include "published_verdicts.h"
 
 #include "ridgetally/audit/house_rules.h"
 #include "ridgetally/audit/sections.h"
@@ -21,6 +22,9 @@ static const char *const world_names[] = {"as the sample", "rules hold"};
 /* What a verdict must be in a large practice: by construction, or left open where the truth is near the smallest difference
  * that matters or no number. */
 enum expected { SUPPORTED = 1, REFUTED = -1, OPEN = 0 };
+
+/* By expected + 1. */
+static const char *const truth_words[] = {"does not hold", "not to be judged", "holds"};
 
 struct trial {
     enum world world;
@@ -42,8 +46,8 @@ static const struct trial trials[] = {
     {RULES_HOLD, "tissue-plus-depth", "rule_knee", 4.0, SUPPORTED},
     {RULES_HOLD, "wait-twelve-weeks", NULL, NAN, SUPPORTED},
 };
-enum { TRIALS = sizeof trials / sizeof trials[0], SIZES = 3 };
-static const int sizes[SIZES] = {30, 400, 4000};
+enum { TRIALS = sizeof trials / sizeof trials[0], SIZES = 4, SMALLEST = 0, LARGEST = SIZES - 1 };
+static const int sizes[SIZES] = {30, 100, 400, 4000};
 
 struct result {
     struct interval interval;
@@ -56,12 +60,14 @@ struct rule_run {
     const struct new_store *new_store;
     struct rt_house_rules rules;
     struct result *results; /* [size][practice][trial], shared by the processes */
+    struct published_verdicts published;
 };
 
-/* Whole intervals are rare where a practice is small: fewer of the large ones do, and they take longest. */
+/* The large ones take longest: of a short run fewer do. */
 static long practices_of(const struct rule_settings *settings, int size)
 {
-    return size == SIZES - 1 ? (settings->practices + 3) / 4 : settings->practices;
+    return size == LARGEST ? (settings->practices + settings->large_share - 1) / settings->large_share
+                           : settings->practices;
 }
 
 static struct rt_sample_settings settings_for(enum world world, int implants, long number)
@@ -132,7 +138,7 @@ static enum rt_status work(void *context, long process, struct rt_error *error)
 {
     const struct rule_run *run = context;
     enum rt_status status = RT_OK;
-    for (int size = SIZES - 1; size >= 0; size--)
+    for (int size = LARGEST; size >= SMALLEST; size--)
         for (long i = process; i < practices_of(run->settings, size) && status == RT_OK;
              i += run->settings->processes)
             for (int world = AS_THE_SAMPLE; world <= RULES_HOLD && status == RT_OK; world++)
@@ -181,12 +187,12 @@ static long faults_of(const struct trial *trial, int size, const struct tally *t
     const long silent = tally->practices - tally->supported - tally->refuted;
     long faults = 0;
     faults += too_seldom(tally->practices - tally->wrong, tally->practices, 0.95);
-    faults += size == SIZES - 1 && too_seldom(right, tally->practices, 0.90);
+    faults += size == LARGEST && too_seldom(right, tally->practices, 0.90);
     /* a slope is told by few cases: there a verdict that is right may come early */
     const long early =
         trial->measure != NULL && strcmp(trial->measure, "rule_slope_adjusted") == 0 ? right : 0;
-    faults += size == 0 && too_seldom(silent + early, tally->practices, 0.95);
-    faults += size > 0 && trial->measure != NULL && too_seldom(tally->covered, tally->defined, 0.93);
+    faults += size == SMALLEST && too_seldom(silent + early, tally->practices, 0.95);
+    faults += size > SMALLEST && trial->measure != NULL && too_seldom(tally->covered, tally->defined, 0.93);
     if (faults > 0)
         fprintf(stderr,
                 "simulate: rule %s, %s, %d implants: %ld of %ld verdicts right, %ld wrong, %ld of %ld "
@@ -196,32 +202,51 @@ static long faults_of(const struct trial *trial, int size, const struct tally *t
     return faults;
 }
 
-static enum rt_status write_table(const struct rule_run *run, struct rt_error *error)
+static void add_line(const struct trial *trial, int size, const struct tally *tally, struct rt_text *text)
+{
+    rt_text_format(text, "%s,%s,%s,%d,%ld,%ld,%ld,%ld,%s,", world_names[trial->world], trial->rule,
+                   truth_words[trial->verdict + 1], sizes[size], tally->practices, tally->supported,
+                   tally->refuted, tally->practices - tally->supported - tally->refuted,
+                   trial->measure == NULL ? "" : trial->measure);
+    if (trial->measure == NULL)
+        rt_text_add(text, ",,,\n");
+    else if (tally->defined == 0)
+        rt_text_format(text, "%g,0,,\n", trial->truth);
+    else
+        rt_text_format(text, "%g,%ld,%.4g,%.4f\n", trial->truth, tally->defined,
+                       tally->sum / (double)tally->defined, (double)tally->covered / (double)tally->defined);
+}
+
+/* Could these practices be some of those the published line was made from? 1 when not. */
+static long compare(struct rule_run *run, const struct trial *trial, int size, const struct tally *tally)
+{
+    const struct verdict_counts counts = {tally->practices, tally->supported, tally->refuted, tally->defined,
+                                          tally->covered};
+    if (run->settings->published == NULL ||
+        fits_published(&run->published, world_names[trial->world], trial->rule, sizes[size], &counts))
+        return 0;
+    fprintf(stderr, "simulate: rule %s, %s, %d implants: not likely by %s\n", trial->rule,
+            world_names[trial->world], sizes[size], run->settings->published);
+    return 1;
+}
+
+static enum rt_status write_table(struct rule_run *run, struct rt_error *error)
 {
     struct rt_text text = {0};
     long faults = 0;
-    rt_text_add(
-        &text,
-        "practices,rule,implants,simulated,supported,not_supported,cannot_tell,interval,truth,defined,mean_estimate,coverage\n");
+    rt_text_add(&text, "practices,rule,truth,implants,simulated,supported,not_supported,cannot_tell,interval,"
+                       "true_value,defined,mean_estimate,coverage\n");
     for (size_t t = 0; t < TRIALS; t++)
         for (int size = 0; size < SIZES; size++) {
             const struct tally tally = tally_of(run, size, t);
-            rt_text_format(&text, "%s,%s,%d,%ld,%ld,%ld,%ld,%s,", world_names[trials[t].world],
-                           trials[t].rule, sizes[size], tally.practices, tally.supported, tally.refuted,
-                           tally.practices - tally.supported - tally.refuted,
-                           trials[t].measure == NULL ? "" : trials[t].measure);
-            if (trials[t].measure != NULL)
-                rt_text_format(&text, "%g,%ld,", trials[t].truth, tally.defined);
-            else
-                rt_text_add(&text, ",,");
-            if (tally.defined > 0)
-                rt_text_format(&text, "%.4g,%.4f", tally.sum / (double)tally.defined,
-                               (double)tally.covered / (double)tally.defined);
-            else
-                rt_text_add(&text, ",");
-            rt_text_add(&text, "\n");
-            faults += faults_of(&trials[t], size, &tally);
+            add_line(&trials[t], size, &tally, &text);
+            faults += faults_of(&trials[t], size, &tally) + compare(run, &trials[t], size, &tally);
         }
+    if (run->settings->published != NULL && run->published.count != TRIALS * SIZES) {
+        faults++;
+        fprintf(stderr, "simulate: %s has %zu lines, not %d\n", run->settings->published,
+                run->published.count, (int)TRIALS * SIZES);
+    }
     enum rt_status status = rt_text_status(&text, error);
     if (status == RT_OK && run->settings->out != NULL)
         status = rt_write_file(run->settings->out, text.bytes, text.length, error);
@@ -242,7 +267,12 @@ enum rt_status simulate_rules(const struct rule_settings *settings, const struct
     if (run.results == NULL)
         return rt_fail_memory(error);
     enum rt_status status = rt_load_house_rules(new_store->store, &run.rules, error);
+    if (status == RT_OK && settings->published != NULL)
+        status = read_published_verdicts(settings->published, &run.published, error);
     if (status == RT_OK)
         status = in_processes(settings->processes, work, &run, error);
-    return status == RT_OK ? write_table(&run, error) : status;
+    if (status == RT_OK)
+        status = write_table(&run, error);
+    release_published_verdicts(&run.published);
+    return status;
 }

@@ -1,6 +1,7 @@
 #include "truths.h"
 
 #include "loaded.h"
+#include "stored.h"
 
 #include "ridgetally/audit/audit.h"
 #include "ridgetally/base/date.h"
@@ -275,7 +276,7 @@ static enum rt_status compare_ways(const struct interval *short_way, const struc
 
 enum rt_status check_cohort(const struct new_store *new_store, struct rt_error *error)
 {
-    static const bool all[PARTS] = {true, true, true, true, true, true, true, true};
+    bool all[PARTS];
     size_t count;
     simulated_measures(&count);
     const struct rt_sample_settings settings = settings_of(400, 0);
@@ -284,6 +285,8 @@ enum rt_status check_cohort(const struct new_store *new_store, struct rt_error *
     struct rt_cohort cohort = {.count = 0}, from_files = {.count = 0};
     struct loaded loaded = {.store = NULL};
     struct interval *ways = rt_new_array(2 * count, sizeof *ways);
+    for (int part = 0; part < PARTS; part++)
+        all[part] = !is_stored((enum part)part); /* those go the whole way anyway */
     enum rt_status status =
         ways == NULL ? rt_fail_memory(error) : rt_generate_practice(&settings, &practice, error);
     if (status == RT_OK)
