@@ -144,7 +144,8 @@ cohort <- function(s, first, last) {
         data.frame(entry = entry, exit = exit, cause = cause, there = !is.na(entry) & (entry == 0 | entry < exit))
     }
     d$analysed <- !d$no_survival & ends("recall")$there
-    list(d = d, films = films, ends = ends, first = first, last = last, since = since, year = year_start(last),
+    list(d = d, films = films, ends = ends, readings = s$reading, placed = setNames(s$implant$placed_on, s$implant$id),
+         undated = sum(is.na(s$implant$placed_on)), later = sum(s$implant$placed_on > last, na.rm = TRUE), first = first, last = last, since = since, year = year_start(last),
          closing = min(first, year_start(last)), cuts = cuts)
 }
 
@@ -316,6 +317,18 @@ agreement_of <- function(d, cluster) {
 # --- sections ----------------------------------------------------------------------------------------------
 expect_flow <- function(c) {
     d <- c$d
+    observed <- c$ends("recall")$there
+    want("excluded", "reason", "contradiction", value = sum(d$no_survival), events = sum(!is.na(d$removed) & d$no_survival))
+    want("excluded", "reason", "not under observation", value = sum(!d$no_survival & !observed))
+    want("excluded", "reason", "no placement date", value = c$undated)
+    want("excluded", "reason", "placed after the period", value = c$later)
+    for (section in c("depth", "stability", "crest"))
+        want("excluded", "section|reason", paste0(section, "|contradiction"), value = sum(d[[paste0("no_", section)]]))
+    for (field in c("tooth", "operator", "diameter_mm", "length_mm", "planned_depth_mm", "achieved_depth_mm", "depth_source", "density_planned",
+                    "density_found", "stalled", "final_torque_ncm", "tissue_mm", "smoking", "loaded")) {
+        filled <- if (field == "loaded") !is.na(d$loaded_on) | d$loaded %in% 0 else !is.na(d[[field]])
+        want("field_recorded", "window|field", paste0("all|", field), value = mean(filled), events = sum(filled))
+    }
     for (w in list(c("period", c$first), c("12 months", c$year), c("all", -1e6))) {
         x <- d[d$placed_on >= as.numeric(w[2]), ]
         want("recorded", "window", w[1], value = nrow(x), patients = length(unique(x$patient_id)))
@@ -604,8 +617,11 @@ expect_models <- function(c) {
             term <- sub("^smoke", "smoking=", term)
             sub("^density([1-4])$", paste0("density_found=", scale, "\\1"), term)
         }
+        want("crest_model_centre", "window|term", paste0(records, "|achieved_depth_mm"), 12, "placement", "mean", value = mean(y$achieved_depth_mm))
+        want("crest_model_centre", "window|term", paste0(records, "|tissue_mm"), 12, "placement", "mean", value = mean(y$tissue_mm))
         ls <- lm(reformulate(right, "change"), y)
         if (anyNA(coef(ls))) next
+        if (!by_surgery) expect_reliability(c, y, setdiff(right, c("depth", "depth:tissue")), records)
         lonely <- function(f) any(tapply(y$patient_id, f, function(p) length(unique(p))) < 2)
         robust <- coef_test(ls, vcovCR(ls, y$patient_id, type = "CR2"), test = "Satterthwaite")
         # a level with one patient: that patient alone decides its coefficient, and we give no error for it
@@ -621,6 +637,14 @@ expect_models <- function(c) {
             # the boundary: degrees of freedom are not comparable; hardly more rows than terms: no optimum inside
             if (sd[1] < 1e-3 || nrow(y) - length(coef(ls)) < 10) next
             table <- coef(summary(fit, ddf = "Satterthwaite"))
+            if (model == "change" && by_surgery) {                     # by the model whose limits are given
+                i <- if (length(unique(y$patient_id)) < 60) NA else match("depth", rownames(table))
+                k <- match("depth", names(coef(ls)))
+                slope <- if (is.na(i)) c(robust$beta[k], robust$SE[k], robust$df[k]) else table[i, c("Estimate", "Std. Error", "df")]
+                limits <- slope[[1]] + c(-1, 1) * qt(0.975, slope[[3]]) * slope[[2]]
+                if (slope[[3]] > 2.1 && !lonely(y$smoke) && !lonely(y$density))
+                    want("depth_verdict", "window", records, 12, "placement", "mean", value = if (limits[2] < 0) -1 else if (limits[1] > 0) 1 else 0)
+            }
             for (i in seq_len(nrow(table))) {
                 if (model == "level" && rownames(table)[i] == "depth" && !by_surgery) next
                 # with fewer than 60 patients we give least squares instead, on less than 2 df no limits
@@ -633,6 +657,7 @@ expect_models <- function(c) {
             if (model == "change") {
                 want("crest_model_sd_between", "window", records, 12, "placement", "mean", near_value = sd[1])
                 want("crest_model_sd_within", "window", records, 12, "placement", "mean", near_value = sd[2])
+                want("crest_model_icc", "window", records, 12, "placement", "mean", near_value = sd[1]^2 / (sd[1]^2 + sd[2]^2))
             }
         }
     }
@@ -653,6 +678,20 @@ expect_models <- function(c) {
     }
 }
 
+# Depth read from film: the error of repeated readings of baseline films against the spread of depth that the other terms leave.
+expect_reliability <- function(c, y, right, records) {
+    r <- c$readings[c$readings$seen_on <= c$last & (is.na(c$readings$readable) | c$readings$readable == 1), ]
+    r$level <- (r$level_mesial_mm + r$level_distal_mm) / 2
+    r$placed <- c$placed[as.character(r$implant_id)]
+    r <- r[!is.na(r$level) & r$seen_on >= r$placed & r$seen_on <= r$placed + 30, ]
+    film <- paste(r$implant_id, r$seen_on, r$film, r$reader)
+    twice <- film %in% film[duplicated(film)]
+    if (sum(twice) == 0) return()
+    error <- sum((r$level - ave(r$level, film))[twice]^2) / (sum(twice) - length(unique(film[twice])))
+    reliability <- 1 - error / summary(lm(reformulate(right, "depth"), y))$sigma^2
+    if (reliability > 0) want("depth_reliability", "window", records, 12, "placement", "mean", value = reliability)
+}
+
 # Limits of one combination of coefficients by clubSandwich's Satterthwaite df.
 linear_contrast <- function(fit, v, w) {
     t <- linear_contrast_test(fit, v, w)
@@ -662,6 +701,10 @@ linear_contrast_test <- function(fit, v, w) {
     e <- clubSandwich::linear_contrast(fit, v, contrasts = matrix(w, 1), test = "Satterthwaite", level = 0.95)
     c(e$Est, e$SE, e$df)
 }
+
+# The efficient score test of proportional hazards with clusters is written in hazard.R.
+for (e in parse(file.path(Sys.getenv("ORACLE"), "hazard.R")))
+    if (identical(e[[1]], quote(`<-`)) && identical(e[[2]], quote(clustered_proportional))) eval(e)
 
 loglog <- function(s, se) {
     if (is.na(s) || s <= 0 || s >= 1) return(c(NA_real_, NA_real_))
@@ -737,6 +780,9 @@ expect_survival <- function(c) {
                 fit <- coxph(Surv(start, exit, event) ~ g, y, cluster = patient, control = coxph.control(eps = 1e-12, toler.chol = 1e-13, iter.max = 100))
                 error <- sqrt(diag(vcov(fit)))
                 if (any(error > 10)) next                                                  # a level without failures
+                want("proportional_hazards", "censoring|comparison", name, value = clustered_proportional(
+                    data.frame(entry = y$start, time = y$exit, event = as.numeric(y$event), p = y$patient), model.matrix(~ g, y)[, -1, drop = FALSE],
+                    coef(fit), "efron", rep(1, nrow(y))))
                 for (k in seq_along(error))
                     want("hazard_ratio", paste0("censoring|", by), paste0(how, "|", levels[k + 1]), value = unname(exp(coef(fit)[k])),
                          lower = unname(exp(coef(fit)[k] - qnorm(0.975) * error[k])), upper = unname(exp(coef(fit)[k] + qnorm(0.975) * error[k])))
@@ -811,6 +857,8 @@ expect_life_table <- function(e, patient, how) {
         l <- loglog(cumulative, cumulative * sqrt(green) * error_of_s(robust, k) / error_of_s(naive, k))
         want("life_table_entering", "censoring", how, j, value = entering)
         want("life_table_failed", "censoring", how, j, value = failed)
+        want("life_table_withdrawn", "censoring", how, j, value = sum(inside & e$cause != 1))
+        want("life_table_interval", "censoring", how, j, value = if (few(patients, entering, TRUE)) NA_real_ else 1 - failed / exposed)
         want("life_table_exposed", "censoring", how, j, value = exposed)
         v <- list(value = cumulative, lower = l[1], upper = l[2])
         if (cumulative == 1) { v$lower <- binom.test(patients, patients)$conf.int[1]; v$upper <- 1 }
@@ -907,6 +955,9 @@ for (i in seq_along(sets)) {
     expect_survival(c1)
     ours <- observed(store, sets[[i]]$from, sets[[i]]$to)
     compare("figures", set, ours, do.call(rbind, rows$all))
+    screened <- ours$value[ours$quantity == "comparisons value"]
+    must("figures", set, identical(screened, as.numeric(sum(!is.na(ours$value[grepl(" p$", ours$quantity)])))), "comparisons: rows with a p")
+    recomputed(data.frame(quantity = "comparisons value", value = screened))
     # lmer stops near 1e-5 of the optimum: its limits and variances are compared at a hundred times our own limit
     near <- do.call(rbind, rows$near)
     recomputed(near)

@@ -464,6 +464,10 @@ for (i in seq_along(sets)) {
         expect_funnel(s, operators)
     }
     compare("operators", set, ours, do.call(rbind, rows$all))
+    # a chart is watched when its limits are given: one length of its runs each
+    watched <- ours$value[ours$quantity == "charts_watched value"]
+    must("operators", set, identical(watched, as.numeric(sum(!is.na(ours$value[ours$quantity == "run_length value"])))), "charts watched")
+    if (length(watched)) recomputed(data.frame(quantity = c("charts_watched value", "run_length value"), value = watched))
     near <- do.call(rbind, rows$near)                                # rest on the chain's grid
     recomputed(near)
     error <- relative_error(near$quantity, ours$value[match(key_of(near), key_of(ours))], near$value, near$scale)

@@ -325,6 +325,11 @@ expect_knee <- function(c, rule, s) {
     line <- profile_likelihood(cbind(1, x), s$y, s$patient)
     lr <- 2 * (sapply(grid, function(k) profile_likelihood(cbind(1, x, pmax(0, s$dose - k)), s$y, s$patient)) - line)
     kept <- max(lr) - lr <= qchisq(0.95, 1)
+    best <- grid[which.max(lr)]
+    bent <- suppressMessages(lme4::lmer(y ~ x + b + (1 | p), data.frame(y = s$y, x = x, b = pmax(0, s$dose - best), p = s$patient), REML = FALSE,
+        control = lme4::lmerControl(optimizer = "bobyqa", optCtrl = list(rhoend = 1e-12), check.conv.singular = "ignore")))
+    for (side in c("below", "above")) want("rule_knee_slope", "rule|side", paste0(rule$name, "|", side),
+        near_value = sum(lme4::fixef(bent)[if (side == "below") "x" else c("x", "b")]))
     put("rule_knee", rule, list(value = grid[which.max(lr)], lower = min(grid[kept]), upper = max(grid[kept])))
     want("rule_knee_compatible", "rule", rule$name, at = grid, value = as.numeric(kept))
     verdicts$all[[rule$name]] <- list(value = if (differ) 0 else NULL, p = NULL, near = FALSE)
@@ -347,8 +352,31 @@ expect_dose <- function(c, rule, f, s) {
     }
 }
 
+# Torque per millimetre with capped finals as limits, over each window.
+expect_censored_slope <- function(c) {
+    d <- c$d
+    gain <- d$final_torque_ncm - d$stall_torque_ncm; travel <- d$stall_height_mm + d$achieved_depth_mm
+    for (w in list(c("period", c$first), c("12 months", c$year), c("all", -1e9))) {
+        use <- d$stalled %in% 1 & !d$no_stability & !is.na(gain) & !is.na(travel) & !(d$stall_torque_capped %in% 1) & d$placed_on >= as.numeric(w[2])
+        capped <- d$final_torque_capped %in% 1
+        if (!any(capped[use]) || patients(d$patient_id[use]) < least_patients) next
+        put_in("torque_per_mm_censored", "window", w[1], three(censored(gain[use], capped[use], cbind(1, travel[use]), d$patient_id[use], 2)))
+    }
+}
+put_in <- function(measure, grouping, level, e) do.call(want, c(list(measure, grouping, level), e))
+
+# What the practice states in its rules.
+expect_terms <- function(rules) for (rule in rules) {
+    for (term in c("smallest_difference", "stated_value", "largest_width"))
+        if (!is.na(rule[[term]])) want(paste0("rule_", term), "rule", rule$name, unit = "", value = rule[[term]])
+    for (name in names(rule$parameter)) want("rule_parameter", "rule|parameter", paste0(rule$name, "|", name), unit = "", value = rule$parameter[[name]])
+    want("rule_edited", "rule", rule$name, unit = "", value = 0)
+}
+
 expect_rules <- function(c, rules) {
     verdicts$all <- list()
+    expect_terms(rules)
+    expect_censored_slope(c)
     for (rule in rules) {
         f <- facts(c, rule)
         judged <- !is.na(f$followed)
@@ -416,6 +444,9 @@ for (i in seq_along(changes)) for (last in c("2026-09-30", if (i < 3) "2023-09-3
     g <- g[g$measure == "rule_verdict", ]
     p <- as.numeric(g$p)
     must("figures_rules", set, isTRUE(all.equal(p.adjust(p, "holm"), as.numeric(g$p_adjusted), tolerance = 1e-12)), "Holm over the verdicts")
+    screened <- ours$value[ours$quantity == "rules_screened value"]
+    must("figures_rules", set, identical(screened, as.numeric(sum(!is.na(p)))), "rules screened: those with a p")
+    if (length(screened)) recomputed(data.frame(quantity = "rules_screened value", value = screened))
     must("figures_rules", set, all(is.na(p) | (p >= 0 & p <= 1)), "p within 0 and 1")
     if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
         found <- match(key_of(theirs), key_of(ours))

@@ -75,8 +75,8 @@ static void audit_cohort(struct rt_store *store, const struct rt_cohort *cohort,
         rt_hazard_figures(cohort, rows);
     if (parts[PART_READERS])
         rt_reader_figures(store, cohort, rows);
-    if (parts[PART_CHANGE]) /* as for a part of the records: nothing recorded is asked for */
-        rt_yardstick_figures(store, cohort, true, NULL, rows);
+    for (int earlier = 0; parts[PART_CHANGE] && earlier < RT_EARLIER_PERIODS; earlier++)
+        rt_change_figures(store, cohort, (enum rt_earlier)earlier, rows);
 }
 
 enum rt_status audit_intervals(struct rt_store *store, const struct rt_cohort *cohort, const bool *parts,

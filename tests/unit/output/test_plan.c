@@ -200,6 +200,37 @@ static void coverage_is_printed_as_it_was_simulated(void **state)
     assert_string_equal(row->cells->next->text, expected);
 }
 
+/* Four lines of the simulation of verdicts make a row: the counts as they stand in the file, the share as a percentage. */
+static void verdicts_are_printed_as_they_were_simulated(void **state)
+{
+    const struct fixture *fixture = *state;
+    const struct rt_resource *file = rt_find_resource("reports/verdicts.csv");
+    assert_non_null(file);
+    size_t lines = 0;
+    for (const char *at = file->bytes; (at = strchr(at, '\n')) != NULL; at++)
+        lines++;
+    plan_coverage(&fixture->plan);
+    const struct rt_block *block = fixture->document.chapters->blocks->next;
+    assert_string_equal(block->id, "verdicts-table");
+    assert_int_equal(block->tables->row_count, (lines - 1) / 4);
+    const char *line = strstr(file->bytes, "\nas the sample,torque-per-millimetre,holds,4000,");
+    assert_non_null(line);
+    long practices = 0, supported = 0, refuted = 0, open = 0, defined = 0;
+    double truth = 0.0, mean = 0.0, coverage = 0.0;
+    assert_int_equal(sscanf(line,
+                            "\nas the sample,torque-per-millimetre,holds,4000,%ld,%ld,%ld,%ld,"
+                            "rule_slope_adjusted,%lf,%ld,%lf,%lf",
+                            &practices, &supported, &refuted, &open, &truth, &defined, &mean, &coverage),
+                     8);
+    assert_int_equal(supported + refuted + open, practices);
+    char expected[64];
+    snprintf(expected, sizeof expected, "%ld / %ld / %ld [%.1f%%]", supported, refuted, open,
+             100.0 * coverage);
+    const struct rt_table_row *row = block->tables->rows;
+    assert_string_equal(row->label, "torque per millimetre: holds");
+    assert_string_equal(row->cells->next->next->next->text, expected);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -210,6 +241,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(rows_are_named_by_what_they_are_about, start, stop),
         cmocka_unit_test_setup_teardown(rows_are_found_by_their_whole_key, start, stop),
         cmocka_unit_test_setup_teardown(coverage_is_printed_as_it_was_simulated, start, stop),
+        cmocka_unit_test_setup_teardown(verdicts_are_printed_as_they_were_simulated, start, stop),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
