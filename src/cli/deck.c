@@ -90,6 +90,8 @@ static enum rt_status settle(struct rt_store *store, const struct choices *choic
                                        .show_lines = choices->show_lines};
     if (status == RT_OK)
         status = load_issued_cells(store, &work->rows, error);
+    if (status == RT_OK)
+        status = load_deck_letters(store, &work->rows, error);
     for (size_t i = 0; status == RT_OK && i < work->slides.count; i++)
         if (rt_is_deck_finding(work->slides.slides[i].name))
             status = rt_add_deck_slide(&work->rows, work->slides.slides[i].name, error);

@@ -24,6 +24,39 @@ enum rt_status load_issued_cells(struct rt_store *store, struct rt_deck_rows *ro
     return status;
 }
 
+enum rt_status load_deck_letters(struct rt_store *store, struct rt_deck_rows *rows, struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    bool row = false;
+    enum rt_status status = rt_query_open(store, "sql/queries/deck-letters.sql", &query, error);
+    while (status == RT_OK && (status = rt_query_next(query, &row, error)) == RT_OK && row)
+        status = rt_add_deck_letter(rows, rt_column_text(query, 0), rt_column_text(query, 1),
+                                    (size_t)rt_column_integer(query, 2, 0), error);
+    rt_query_close(query);
+    return status;
+}
+
+static enum rt_status record_letter(void *context, const char *kind, const char *label_hash, size_t place,
+                                    struct rt_error *error)
+{
+    struct rt_query *query = context;
+    rt_bind_text(query, ":kind", kind);
+    rt_bind_text(query, ":label_hash", label_hash);
+    rt_bind_integer(query, ":place", (int64_t)place);
+    return rt_query_run(query, error);
+}
+
+static enum rt_status record_letters(struct rt_store *store, const struct rt_deck_rows *rows,
+                                     struct rt_error *error)
+{
+    struct rt_query *query = NULL;
+    enum rt_status status = rt_query_open(store, "sql/queries/deck-letter-insert.sql", &query, error);
+    if (status == RT_OK)
+        status = rt_write_deck_letters(rows, record_letter, query, error);
+    rt_query_close(query);
+    return status;
+}
+
 struct recording {
     struct rt_query *query;
     int64_t deck;
@@ -72,6 +105,8 @@ enum rt_status record_issued_deck(struct rt_store *store, const struct rt_audit_
     if (status == RT_OK)
         status = rt_write_issued_cells(rows, record_cell, &recording, error);
     rt_query_close(recording.query);
+    if (status == RT_OK)
+        status = record_letters(store, rows, error);
     if (status == RT_OK)
         status = rt_transaction_commit(store, error);
     else

@@ -20,7 +20,10 @@ void deck_filter_words(const struct rt_audit_filters *filters, bool show_operato
 /* Add the cells of all issued decks. */
 enum rt_status load_issued_cells(struct rt_store *store, struct rt_deck_rows *rows, struct rt_error *error);
 
-/* Keep the cells of the settled deck in the store. */
+/* Add the letters that earlier decks gave. */
+enum rt_status load_deck_letters(struct rt_store *store, struct rt_deck_rows *rows, struct rt_error *error);
+
+/* Keep the cells and the letters of the settled deck in the store. */
 enum rt_status record_issued_deck(struct rt_store *store, const struct rt_audit_info *info,
                                   const struct rt_deck_rows *rows, struct rt_error *error);
 

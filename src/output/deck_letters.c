@@ -1,9 +1,11 @@
 /* The shown rows without anything that names a person or a product: operators and implant lines become letters. */
 #include "deck_rows.h"
 
+#include "ridgetally/base/memory.h"
 #include "ridgetally/base/sha256.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 /* Letters begin at K, so that nobody takes them for the practice's own A, B, C. */
@@ -39,32 +41,95 @@ static void hash_label(const struct rt_deck_rows *deck, const char *grouping, co
     rt_sha256_finish_hex(&hash, hex);
 }
 
-/* The first row of the figures with that label. */
-static bool is_first(const struct rt_deck_rows *deck, size_t row, const char *kind)
+static struct rt_deck_letter *find_letter(const struct rt_deck_rows *deck, bool line, const char *hash)
 {
-    const char *label = last_part(deck->figures->rows[row].level);
-    for (size_t i = 0; i < row; i++)
-        if (ends_with(deck->figures->rows[i].grouping, kind) &&
-            strcmp(last_part(deck->figures->rows[i].level), label) == 0)
-            return false;
-    return true;
+    for (size_t i = 0; i < deck->letter_count; i++)
+        if (deck->letters[i].line == line && strcmp(deck->letters[i].label_hash, hash) == 0)
+            return &deck->letters[i];
+    return NULL;
 }
 
-/* The place of the label among all of its kind in the figures, in order of their hashes. */
+static enum rt_status add_letter(struct rt_deck_rows *deck, bool line, const char *hash, size_t place,
+                                 bool earlier, struct rt_error *error)
+{
+    struct rt_deck_letter *grown =
+        rt_grow_array(deck->letters, &deck->letter_capacity, deck->letter_count + 1, sizeof *grown);
+    if (grown == NULL)
+        return rt_fail_memory(error);
+    deck->letters = grown;
+    struct rt_deck_letter *letter = &grown[deck->letter_count++];
+    *letter = (struct rt_deck_letter){.line = line, .place = place, .earlier = earlier};
+    snprintf(letter->label_hash, sizeof letter->label_hash, "%s", hash);
+    return RT_OK;
+}
+
+enum rt_status rt_add_deck_letter(struct rt_deck_rows *deck, const char *kind, const char *label_hash,
+                                  size_t place, struct rt_error *error)
+{
+    return add_letter(deck, strcmp(kind, "line") == 0, label_hash, place, true, error);
+}
+
+enum rt_status rt_write_deck_letters(const struct rt_deck_rows *deck,
+                                     enum rt_status (*take)(void *context, const char *kind,
+                                                            const char *label_hash, size_t place,
+                                                            struct rt_error *error),
+                                     void *context, struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    for (size_t i = 0; status == RT_OK && i < deck->letter_count; i++) {
+        const struct rt_deck_letter *letter = &deck->letters[i];
+        if (!letter->earlier)
+            status =
+                take(context, letter->line ? "line" : "operator", letter->label_hash, letter->place, error);
+    }
+    return status;
+}
+
+static size_t next_place(const struct rt_deck_rows *deck, bool line)
+{
+    size_t next = 0;
+    for (size_t i = 0; i < deck->letter_count; i++)
+        if (deck->letters[i].line == line && deck->letters[i].place >= next)
+            next = deck->letters[i].place + 1;
+    return next;
+}
+
+/* The least hash among the labels of the figures that have no letter yet; "" when all have one. */
+static void find_next_label(const struct rt_deck_rows *deck, bool line, char least[RT_SHA256_HEX])
+{
+    char hash[RT_SHA256_HEX];
+    least[0] = '\0';
+    for (size_t i = 0; i < deck->figures->count; i++) {
+        const struct rt_figure *row = &deck->figures->rows[i];
+        if (!ends_with(row->grouping, line ? "implant_line" : "operator"))
+            continue;
+        hash_label(deck, row->grouping, last_part(row->level), hash);
+        if ((least[0] == '\0' || strcmp(hash, least) < 0) && find_letter(deck, line, hash) == NULL)
+            memcpy(least, hash, sizeof hash);
+    }
+}
+
+/* Labels that no deck had before get the next letters, in an order that says nothing; the others keep theirs. */
+static enum rt_status give_letters(struct rt_deck_rows *deck, struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    char hash[RT_SHA256_HEX];
+    for (int line = 0; status == RT_OK && line < 2; line++) {
+        find_next_label(deck, line == 1, hash);
+        while (status == RT_OK && hash[0] != '\0') {
+            status = add_letter(deck, line == 1, hash, next_place(deck, line == 1), false, error);
+            if (status == RT_OK)
+                find_next_label(deck, line == 1, hash);
+        }
+    }
+    return status;
+}
+
 static size_t place_of(const struct rt_deck_rows *deck, const struct rt_figure *row)
 {
-    const char *kind = ends_with(row->grouping, "operator") ? "operator" : "implant_line";
-    char own[RT_SHA256_HEX], other[RT_SHA256_HEX];
-    size_t place = 0;
-    hash_label(deck, row->grouping, last_part(row->level), own);
-    for (size_t i = 0; i < deck->figures->count; i++) {
-        const struct rt_figure *one = &deck->figures->rows[i];
-        if (!ends_with(one->grouping, kind) || !is_first(deck, i, kind))
-            continue;
-        hash_label(deck, one->grouping, last_part(one->level), other);
-        place += strcmp(other, own) < 0;
-    }
-    return place;
+    char hash[RT_SHA256_HEX];
+    hash_label(deck, row->grouping, last_part(row->level), hash);
+    return find_letter(deck, !ends_with(row->grouping, "operator"), hash)->place;
 }
 
 static void write_level(const struct rt_deck_rows *deck, const struct rt_figure *row, struct rt_text *level)
@@ -83,7 +148,7 @@ static void write_level(const struct rt_deck_rows *deck, const struct rt_figure 
 
 enum rt_status copy_shown(struct rt_deck_rows *deck, struct rt_error *error)
 {
-    enum rt_status status = RT_OK;
+    enum rt_status status = give_letters(deck, error);
     for (size_t i = 0; status == RT_OK && i < deck->row_count; i++) {
         bool twice = false;
         for (size_t k = 0; k < i; k++)

@@ -178,6 +178,7 @@ void rt_release_deck_rows(struct rt_deck_rows *deck)
 {
     free(deck->rows);
     free(deck->cells);
+    free(deck->letters);
     rt_release_figures(&deck->shown);
     rt_arena_release(&deck->text);
     *deck = (struct rt_deck_rows){0};

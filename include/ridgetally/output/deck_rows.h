@@ -15,6 +15,7 @@
 
 #include "ridgetally/base/arena.h"
 #include "ridgetally/base/error.h"
+#include "ridgetally/base/sha256.h"
 #include "ridgetally/base/text.h"
 #include "ridgetally/figure/figure.h"
 
@@ -36,12 +37,20 @@ struct rt_deck_row {
 
 #define RT_NO_CELL ((size_t)-1)
 
+/* Which letter stands for an operator or an implant line: the place in the alphabet, by a hash of the label. */
+struct rt_deck_letter {
+    bool line; /* else an operator */
+    char label_hash[RT_SHA256_HEX];
+    size_t place;
+    bool earlier; /* given by an earlier deck */
+};
+
 struct rt_deck_rows {
     /* given */
     const struct rt_figure_list *figures; /* borrowed */
     int first_day, last_day;              /* of the period */
     const char *conditions; /* of the filters: `smoking=never`, sorted, joined with &; "" = none */
-    const char *salt;       /* of the store: orders the letters */
+    const char *salt;       /* of the store: orders the letters, and hashes their labels */
     bool show_operators, show_lines;
     bool unprotected; /* for tests of the attack only: withhold nothing but small counts */
     /* made */
@@ -49,6 +58,8 @@ struct rt_deck_rows {
     size_t row_count, row_capacity;
     struct rt_cell *cells; /* those of earlier decks first */
     size_t cell_count, cell_capacity;
+    struct rt_deck_letter *letters; /* those of earlier decks first */
+    size_t letter_count, letter_capacity;
     struct rt_figure_list shown; /* rows that are shown, without labels, counts due and remarks */
     struct rt_arena text;
 };
@@ -63,6 +74,17 @@ enum rt_status rt_add_deck_slide(struct rt_deck_rows *deck, const char *slide, s
  * the key is none of ours. */
 enum rt_status rt_add_issued_cell(struct rt_deck_rows *deck, long issued, const char *key, long patients,
                                   long count, bool shown, struct rt_error *error);
+
+/* Add a letter that an earlier deck gave: kind `operator` or `line`, as rt_write_deck_letters gave it. */
+enum rt_status rt_add_deck_letter(struct rt_deck_rows *deck, const char *kind, const char *label_hash,
+                                  size_t place, struct rt_error *error);
+
+/* Hand each letter that the settled deck gave anew to take, which returns RT_OK to go on. */
+enum rt_status rt_write_deck_letters(const struct rt_deck_rows *deck,
+                                     enum rt_status (*take)(void *context, const char *kind,
+                                                            const char *label_hash, size_t place,
+                                                            struct rt_error *error),
+                                     void *context, struct rt_error *error);
 
 /* Settle what is shown and fill deck->shown. RT_INPUT, naming a slide, when a small group could be worked out from decks issued
  * before whatever is withheld. */

@@ -47,6 +47,19 @@ test_that "the counts of an issued deck are kept"
 holds test "$(sqlite3 practice.db 'SELECT count(*) FROM issued_deck')" = 2
 holds test "$(sqlite3 practice.db "SELECT count(*) FROM issued_deck_cell WHERE patients BETWEEN 1 AND 4 AND shown = 1")" = 0
 
+test_that "an operator keeps the letter of the first deck when another one comes"
+awk -F, -v OFS=, 'NR == 1 { print } NR > 1 && $5 == "A" { $1 = "new" $1; $5 = "0-newcomer"; print }' "$SAMPLE/implants.csv" > more.csv
+cp practice.db before.db
+run load more.csv
+run deck --period 2026Q2 --slides slides.txt --out later
+exits 0
+holds test "$(sqlite3 practice.db "SELECT count(*) FROM deck_letter WHERE kind = 'operator'")" = 4
+holds test "$(sqlite3 before.db "SELECT group_concat(label_hash || place) FROM (SELECT * FROM deck_letter WHERE kind = 'operator' ORDER BY place)")" = \
+    "$(sqlite3 practice.db "SELECT group_concat(label_hash || place) FROM (SELECT * FROM deck_letter WHERE kind = 'operator' AND place < 3 ORDER BY place)")"
+lacks later/figures.csv newcomer
+holds test "$(sqlite3 practice.db "SELECT count(*) FROM deck_letter WHERE label_hash LIKE '%newcomer%'")" = 0
+cp before.db practice.db
+
 test_that "a list that names no slide of ours is refused with file and line"
 printf 'title\nsurvivel\n' > wrong.txt
 run deck --period 2026Q2 --slides wrong.txt --out wrong

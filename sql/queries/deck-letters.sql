@@ -1,0 +1,1 @@
+SELECT kind, label_hash, place FROM deck_letter ORDER BY kind, place
