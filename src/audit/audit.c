@@ -4,7 +4,6 @@
 
 #include "ridgetally/audit/adjust_rows.h"
 #include "ridgetally/audit/case_points.h"
-#include "ridgetally/audit/due.h"
 #include "ridgetally/audit/info.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/base/progress.h"

@@ -46,13 +46,31 @@ static enum rt_status copy_pages(sqlite3 *from, const char *source_path, sqlite3
                           "copy the store", error);
 }
 
-/* A free page may be torn (seal.c); where every other page is as it was written, it is handed on, for it holds nothing. */
-static void let_torn_free_pages_pass(sqlite3 *db, const char *path)
+/* A free page may be torn (seal.c); where every other page is as it was written, it is handed on, for it holds nothing.
+ * Looking at all seals reads the whole file once more, so that it is done only after a page was refused. */
+static bool let_torn_free_pages_pass(sqlite3 *db, const char *path)
 {
     struct rt_seal_count count;
     rt_refuse_broken_pages(db, false);
     bool whole = rt_count_seals(db, path, &count, NULL) == RT_OK && count.sealed && count.broken == 0;
     rt_refuse_broken_pages(db, !whole);
+    return whole;
+}
+
+static enum rt_status copy_sound_pages(sqlite3 *db, const char *source_path, sqlite3 *copy, const char *path,
+                                       struct rt_error *error)
+{
+    struct rt_error first = {.status = RT_OK};
+    enum rt_status status = copy_pages(db, source_path, copy, path, &first);
+    if (status == RT_OK)
+        return RT_OK;
+    if (rt_met_broken_page(db) && let_torn_free_pages_pass(db, source_path)) {
+        status = copy_pages(db, source_path, copy, path, error);
+        rt_refuse_broken_pages(db, true);
+    } else if (error != NULL) {
+        *error = first;
+    }
+    return status;
 }
 
 static enum rt_status fill_copy(sqlite3 *db, const char *source_path, const char *temporary, const char *path,
@@ -64,11 +82,8 @@ static enum rt_status fill_copy(sqlite3 *db, const char *source_path, const char
         return rt_fail_memory(error);
     int result = sqlite3_open_v2(temporary, &copy, SQLITE_OPEN_READWRITE, vfs);
     enum rt_status status = rt_fail_sqlite(copy, path, result, "write the copy", error);
-    if (status == RT_OK) {
-        let_torn_free_pages_pass(db, source_path);
-        status = copy_pages(db, source_path, copy, path, error);
-        rt_refuse_broken_pages(db, true);
-    }
+    if (status == RT_OK)
+        status = copy_sound_pages(db, source_path, copy, path, error);
     sqlite3_close(copy);
     return status;
 }

@@ -34,6 +34,13 @@ const struct scene scenes[] = {
     {"answers", "full.db", "doubts --answers %/answers.csv --store @/store.db", NULL, false, false},
     {"forget", "full.db", "forget P7 --store @/store.db", NULL, false, false},
     {"setting", "full.db", "setting practice_name Elsewhere --store @/store.db", NULL, false, false},
+    {"yardstick", "full.db",
+     "yardstick early-failure --at-most 5% --from 2025-04-01 --by AB --store @/store.db", NULL, false, false},
+    {"rule", "full.db", "rule wait-twelve-weeks --set smallest-difference=0.06 --by AB --store @/store.db",
+     NULL, false, false},
+    {"note", "audited.db",
+     "note --decision Look~again --by AB --about depth-within-half --due 2026-10-01 --store @/store.db", NULL,
+     false, false},
     {"record an audit", "full.db", NULL, record_audit, false, false},
     {"backup", "full.db", "backup @/copy.db --store @/store.db", NULL, true, false},
     {"update", "old.db", "verify --store @/store.db", NULL, false, false},
@@ -270,6 +277,9 @@ void scenes_prepare(void)
     must_run("load %/implants.csv --store %/full.db", 1);
     must_run("load %/followups.csv --store %/full.db", 0);
     must_run("load %/events.csv --store %/full.db", 0);
+    copy(scene_path(top, "full.db"), scene_path(top, "audited.db"));
+    if (record_audit(scene_path(top, "audited.db")) != 0)
+        die("record an audit");
     if (run_words("doubts --as csv --store %/full.db", scene_path(top, "doubts.csv")) != 0)
         die("doubts");
     run_shell("sed '2,$s/,,,$/,replied,A,looked up/' doubts.csv > answers.csv");
