@@ -1,9 +1,12 @@
 # What goes wrong outside the program: signals, others at work, a full or refusing disk, a cut of the power, no memory.
-.PHONY: check-kill check-full-disk check-malloc check-power-cut check-io-errors check-flipped check-signals
-check-fault: check-malloc check-full-disk check-power-cut check-io-errors check-flipped check-signals check-kill
+.PHONY: check-kill check-outputs check-full-disk check-malloc check-power-cut check-io-errors check-flipped check-signals
+check-fault: check-malloc check-full-disk check-power-cut check-io-errors check-flipped check-signals check-kill check-outputs
 
 check-kill: $(PROGRAM)
 	@sh tests/fault/kill-load.sh $(PROGRAM) sample-data
+
+check-outputs: $(PROGRAM)
+	@sh tests/fault/outputs.sh $(PROGRAM) sample-data
 
 check-signals: $(PROGRAM)
 	@sh tests/fault/signals.sh $(PROGRAM) sample-data
