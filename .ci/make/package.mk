@@ -1,5 +1,5 @@
-# What is handed on: a Debian package, a release tarball, the source as a tarball; and the proof that each can be built again
-# byte for byte. Results are in build/package/out.
+# What is handed on: a Debian package, a release tarball, the source as a tarball (in build/package/out); the proof that each can
+# be built again byte for byte, and that they and the README's commands work on a computer that has nothing else.
 .PHONY: deb release check-reproducible check-fresh
 PACKAGE     := $(BUILD)/package
 PACKAGE_OUT := $(PACKAGE)/out
@@ -34,6 +34,8 @@ check-reproducible:
 	@DEPS=$(DEPS) sh .ci/deps package
 	@sh .ci/package/check-reproducible $(BUILD)/reproducible
 
-check-fresh:
+# FRESH=readme or FRESH=packages for one half.
+FRESH ?= readme packages
+check-fresh: $(if $(filter packages,$(FRESH)),deb release)
 	@DEPS=$(DEPS) sh .ci/deps fresh
-	@sh .ci/package/check-fresh $(BUILD)/fresh
+	@sh .ci/package/check-fresh $(BUILD)/fresh $(PACKAGE_OUT) $(FRESH)
