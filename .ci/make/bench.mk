@@ -23,3 +23,8 @@ bench: $(PROGRAM) $(BENCH)
 	@mkdir -p $(BUILD)/bench
 	@PROGRAMS="$(abspath $(B))" FOLDER="$(abspath $(BUILD)/bench)" SIZES="$(BENCH_SIZES)" RUNS="$(BENCH_RUNS)" \
 		R_MOST="$(BENCH_R_MOST)" sh tests/bench/run.sh
+
+# Instructions of the hot paths against tests/bench/instructions.txt; store-instructions accepts those of today.
+.PHONY: check-instructions store-instructions
+check-instructions store-instructions: %-instructions: $(PROGRAM) $(B)/bench-practice
+	@PROGRAMS="$(abspath $(B))" sh tests/bench/instructions.sh $* $(BUILD)/instructions
