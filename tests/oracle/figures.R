@@ -546,6 +546,9 @@ expect_crest <- function(c) {
             for (st in c("read", "unread", "lost", "removed or died first"))
                 want("crest_flow", "window|status", paste0(records, "|", st), at, baseline, value = sum(due & status == st))
             want("crest_flow", "window|status", paste0(records, "|due"), at, baseline, value = sum(due))
+            readers <- length(unique(d$patient_id[due]))
+            do.call(want, c(list("read_share", "window", records, at, baseline, n = sum(due)), blank(
+                if (few(readers, sum(due), TRUE)) list() else share(as.numeric(status[due] == "read"), d$patient_id[due]), few(readers, sum(due), TRUE))))
             for (by in c("", "depth_class", "tissue_class", "depth_class|tissue_class")) {
                 g <- switch(by, `depth_class|tissue_class` = ifelse(is.na(d$depth_class) | is.na(d$tissue_class), NA,
                             paste0(d$depth_class, "|", d$tissue_class)), if (by == "") rep("", nrow(d)) else d[[by]])
@@ -944,7 +947,8 @@ for (i in seq_along(sets)) {
     set <- structure(list(seed = i, kind = paste(sets[[i]]$from, sets[[i]]$to)), class = "data_set")
     store <- file.path(oracle$folder, "store.db")
     file.copy(base, store, overwrite = TRUE)
-    if (i > 1) must("figures", set, change_store(store, unlist(change(store, i))), "change of the store")
+    if (i > 1) must("figures", set, change_store(store, unlist(c(change(store, i),
+        if (i == 4) "update implant set depth_source = 'film' where id % 10 < 8"))), "change of the store")
     rows$all <- rows$near <- list()
     c1 <- cohort(read_store(store), day(sets[[i]]$from), day(sets[[i]]$to))
     expect_flow(c1)

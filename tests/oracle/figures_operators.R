@@ -250,6 +250,7 @@ expect_failure_chart <- function(c, s, operator, pace, ours, target, frozen, pro
             must("run_length", set, abs(simulated / stated - 1) < 0.05, sprintf("%s, %s failures: stated %.1f, simulated %.1f", operator, direction, stated, simulated))
             detection <- cell(ours, "detection", "value", "operator|chart", paste0(operator, "|", direction, " failures"))
             seen <- run_lengths(p, x$patient_id, ratio, limit, ratio)
+            recomputed(data.frame(quantity = "detection value", value = seen))
             must("run_length", set, abs(seen / detection - 1) < 0.05, sprintf("%s, %s failures detected: stated %.1f, simulated %.1f", operator, direction, detection, seen))
         }
         false <- false + pace / stated
