@@ -7,7 +7,7 @@ here=$(dirname "$0")
 table=$FOLDER/ratios.txt
 export SOURCE_DATE_EPOCH=1798761600 LC_ALL=C
 
-# Seconds on the clock, of the processor, peak in KiB. Above 100,000 implants one run is taken, and of R from there up.
+# Seconds on the clock, of the processor, peak in KiB. Above 100,000 implants one run is taken, of R from 10,000 up.
 measure() { # BEFORE COMMAND
     "$PROGRAMS/bench-measure" "$runs" "$1" "$2"
 }
@@ -52,7 +52,7 @@ bench_load() { # SIZE
 bench_figures() { # SIZE
     ours=$(measure "" "'$program' figures --store '$folder/store.db'")
     if [ "$1" -le "$R_MOST" ]; then
-        [ "$1" -lt 100000 ] || runs=1
+        [ "$1" -lt 10000 ] || runs=1
         line "$1" figures R $ours $(measure "" "Rscript '$here/analyses.R' '$folder' 2>'$FOLDER/R.words'")
     else
         echo "$1 $ours" | awk '{ printf "%9d  %-30s %9.2f %27.2f %27.1f\n", $1, "figures", $2, $3, $4 / 1024 }' | tee -a "$table"
