@@ -5,22 +5,24 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/resource.h"
 #include "ridgetally/cli/audit.h"
+#include "ridgetally/cli/deck.h"
 #include "ridgetally/cli/demo_folder.h"
 #include "ridgetally/cli/demo_meeting.h"
 #include "ridgetally/cli/due.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/progress.h"
 #include "ridgetally/cli/records.h"
+#include "ridgetally/cli/trend.h"
 
 #include <stdio.h>
 #include <string.h>
 
-enum { SHEETS = 3, NAMES = 10 };
+enum { SHEETS = 3, NAMES = 11 };
 
 /* What a demo writes; the first are the sample files, in the order they are loaded. */
-static const char *const names[NAMES] = {"implants.csv", "followups.csv",  "events.csv",  "practice.db",
-                                         "doubts.csv",   "audit.html",     "figures.csv", "due.html",
-                                         "due.csv",      "due-figures.csv"};
+static const char *const names[NAMES] = {"implants.csv", "followups.csv",   "events.csv",       "practice.db",
+                                         "doubts.csv",   "audit.html",      "figures.csv",      "due.html",
+                                         "due.csv",      "due-figures.csv", "deck-withheld.csv"};
 
 /* One demo under way. */
 struct demo {
@@ -150,6 +152,36 @@ static enum rt_status write_audit(struct demo *demo, struct rt_error *error)
     return status;
 }
 
+/* The verbs deck and trend as a user would run them, on the demo's store, each into a folder of its own; they print the path of
+ * their page. */
+static enum rt_status run_verb(const struct demo *demo, const char *verb, const char *operator_label,
+                               enum rt_status (*verb_run)(int, char **, struct rt_error *),
+                               struct rt_error *error)
+{
+    struct rt_text store = {0}, out = {0}, word = {0}, label = {0};
+    char store_option[] = "--store", out_option[] = "--out", operator_option[] = "--operator";
+    enum rt_status status = join(demo->folder.path, "practice.db", &store, error);
+    if (status == RT_OK)
+        status = join(demo->folder.path, verb, &out, error);
+    rt_text_add(&word, verb);
+    rt_text_add(&label, operator_label);
+    if (status == RT_OK)
+        status = rt_text_status(&word, error);
+    if (status == RT_OK)
+        status = rt_text_status(&label, error);
+    if (status == RT_OK) {
+        char *arguments[] = {word.bytes, store_option,    store.bytes, out_option,
+                             out.bytes,  operator_option, label.bytes, NULL};
+        printf("%-7s ", verb);
+        status = verb_run(operator_label[0] == '\0' ? 5 : 7, arguments, error);
+    }
+    rt_text_release(&store);
+    rt_text_release(&out);
+    rt_text_release(&word);
+    rt_text_release(&label);
+    return status;
+}
+
 static enum rt_status run(struct demo *demo, const char *out, struct rt_error *error)
 {
     enum rt_status status = rt_open_demo_folder(&demo->folder, out, names, NAMES, error);
@@ -170,6 +202,10 @@ static enum rt_status run(struct demo *demo, const char *out, struct rt_error *e
     if (status == RT_OK)
         status = write_audit(demo, error);
     rt_store_close(demo->store);
+    if (status == RT_OK)
+        status = run_verb(demo, "deck", "", rt_deck_verb, error);
+    if (status == RT_OK)
+        status = run_verb(demo, "trend", "B", rt_trend_verb, error);
     struct rt_error listing = {0};
     enum rt_status listed = rt_list_demo_folder(&demo->folder, &listing);
     if (status == RT_OK && listed != RT_OK) {

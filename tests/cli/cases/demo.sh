@@ -12,6 +12,16 @@ done
 holds test "$(stat -c %a here)" = 700
 for file in implants followups events; do same "here/$file.csv" "$SAMPLE/$file.csv"; done
 
+test_that "it writes the slides and one operator's trend, each in a folder of its own"
+says "deck    here/deck/deck.html"
+says "trend   here/trend/trend.html"
+for file in deck/deck.html deck/figures.csv deck-withheld.csv trend/trend.html trend/figures.csv; do
+    holds test -s "here/$file"
+    holds test "$(stat -c %a "here/$file")" = 600
+done
+has here/deck/deck.html "is invented"
+has here/trend/trend.html "is invented"
+
 test_that "the page says that the practice is invented, and so does the sample's README"
 has here/audit.html "Quillhaven Implant Practice (invented)"
 has here/audit.html "is invented"
