@@ -3,9 +3,12 @@
 # seconds, they do not depend on what else runs. A count is of one part: the program's own code, SQLite's, GSL's, or all that was
 # done within a function. A part is compared only where its compiler or library is the one it was stored with: other versions
 # of those do other work for the same calls. libc's part is never compared by itself: it depends on the processor.
-# Usage: PROGRAMS=folder instructions.sh check|store FOLDER
+# Usage: PROGRAMS=folder [SCENES="mixed hazard"] instructions.sh check|store FOLDER
 set -eu
 what=$1 folder=$2
+every="load figures page read survival hazard mixed"
+SCENES=${SCENES:-$every}
+[ "$what" = check ] || [ "$SCENES" = "$every" ] || { echo "instructions: all scenes are stored together" >&2; exit 2; }
 here=$(cd "$(dirname "$0")" && pwd)
 stored=$here/instructions.txt
 program=$(cd "$PROGRAMS" && pwd)/ridgetally
@@ -16,6 +19,10 @@ unset RIDGETALLY_STORE RIDGETALLY_KEY
 TOLERANCE=0.05
 
 command -v valgrind > /dev/null || { echo "instructions: skipped: valgrind is not installed"; exit 0; }
+if [ "$what" = check ] && ! grep -q '^compiler ' "$stored"; then
+    echo "instructions: skipped: no counts are stored yet (make store-instructions)"
+    exit 0
+fi
 rm -rf "$folder"
 mkdir -p "$folder"
 cd "$folder"
@@ -38,6 +45,10 @@ versions() {
 scene() {
     name=$1
     shift
+    case " $SCENES " in
+    *" $name "*) ;;
+    *) return 0 ;;
+    esac
     valgrind --tool=callgrind --callgrind-out-file="$name.callgrind" "$program" "$@" > "$name.out" 2> "$name.err" || [ $? -eq 1 ] || {
         tail -n 5 "$name.err" >&2
         exit 1
@@ -101,6 +112,7 @@ BEGIN {
 
 : > counts
 scene load load --store store.db files/implants.csv files/followups.csv files/events.csv
+FUNCTIONS=
 scene figures figures --store store.db
 FUNCTIONS="rt_plan_audit rt_compose_page"
 scene page audit --store small.db --out report
@@ -121,11 +133,12 @@ if [ "$what" = store ]; then
     exit 0
 fi
 versions > versions
-awk -v tolerance="$TOLERANCE" '
+awk -v tolerance="$TOLERANCE" -v scenes=" $SCENES " '
 FNR == 1 { file++ }
 /^#/ { next }
 file == 1 && NF == 2 { version[$1] = $2; next }
-file == 1 { stored[$1, $2] = $3; rows++; next }
+file == 1 && index(scenes, " " $1 " ") { stored[$1, $2] = $3; rows++; next }
+file == 1 { next }
 file == 2 {
     if (version[$1] != $2) {
         other[$1] = 1
@@ -146,7 +159,7 @@ file == 2 {
     compared++
     change = $3 / stored[$1, $2] - 1
     printf "%-9s %-16s %14.0f %14.0f %+7.2f%%%s\n", $1, $2, stored[$1, $2], $3, 100 * change,
-        change > tolerance ? "  ROSE" : change < -tolerance ? "  fell: lower what is stored" : ""
+        (change > tolerance ? "  ROSE" : change < -tolerance ? "  fell: lower what is stored" : "")
     if (change > tolerance) bad = 1
 }
 END {
