@@ -7,7 +7,7 @@ BENCH_R_MOST ?= 100000
 BENCH        := $(B)/bench-practice $(B)/bench-measure $(B)/bench-parts
 
 $(B)/obj/tests/bench/practice.o: OUR_CPPFLAGS += -Isample-data/generator
-$(B)/obj/tests/bench/parts.o: OUR_CPPFLAGS += -Isrc/intake
+$(B)/obj/tests/bench/parts.o: OUR_CPPFLAGS += -Isrc/intake -Isrc/store
 
 $(B)/bench-practice: $(B)/obj/tests/bench/practice.o $(B)/lib/libsample.a $(B)/lib/libbase.a
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) $^ -lm -o $@
