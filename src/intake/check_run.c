@@ -105,7 +105,7 @@ static enum rt_status scan_rows(struct rt_store *store, const struct check_plan 
         add_condition(part, &any);
         joiner = " | ";
     }
-    rt_text_add_bytes(&sql, any.bytes, any.length);
+    rt_text_add(&sql, any.bytes); /* NULL, and nothing to run, where no part runs */
     enum rt_status status = rt_text_status(&any, error);
     if (status == RT_OK && sql.length > 0)
         status = run_sql(store, &sql, NULL, error);
