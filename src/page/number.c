@@ -17,6 +17,16 @@ static bool is_share(const struct rt_figure *figure)
     return strcmp(figure->unit, "share") == 0;
 }
 
+/* A difference of two shares, or a share that a difference is held against: in percentage points, never in per cent. */
+static bool is_difference(const struct rt_figure *figure)
+{
+    static const char change[] = "_change";
+    const size_t length = strlen(figure->measure);
+    const bool ends =
+        length >= sizeof change && strcmp(figure->measure + length - (sizeof change - 1), change) == 0;
+    return is_share(figure) && (ends || strstr(figure->measure, "difference") != NULL);
+}
+
 /* A measure may be of several units (outcomes of house rules are): no unit is given more decimals than mean anything. */
 static int most_decimals(const struct rt_figure *figure)
 {
@@ -33,7 +43,7 @@ struct rt_rounding rt_table_rounding(const struct rt_figure *figure)
 {
     const struct rt_measure *measure = rt_find_measure(figure->section, figure->measure);
     const int decimals = measure == NULL ? 2 : measure->decimals, most = most_decimals(figure);
-    return (struct rt_rounding){decimals < most ? decimals : most, is_share(figure)};
+    return (struct rt_rounding){decimals < most ? decimals : most, is_share(figure), is_difference(figure)};
 }
 
 struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)
@@ -68,13 +78,14 @@ static bool add_edge_share(struct rt_text *text, double share, int decimals)
 void rt_add_rounded(struct rt_text *text, double value, struct rt_rounding rounding)
 {
     double shown = rounding.percent ? value * 100.0 : value;
-    if (rounding.percent && add_edge_share(text, value, rounding.decimals))
+    if (rounding.percent && !rounding.points && add_edge_share(text, value, rounding.decimals))
         return;
     if (fabs(shown) < pow(10.0, -rounding.decimals) / 2.0)
         shown = 0.0;
     if (shown < 0.0)
         rt_text_add(text, "\u2212");
-    rt_text_format(text, "%.*f%s", rounding.decimals, fabs(shown), rounding.percent ? "%" : "");
+    rt_text_format(text, "%.*f%s", rounding.decimals, fabs(shown),
+                   rounding.percent && !rounding.points ? "%" : "");
 }
 
 void rt_add_p_value(struct rt_text *text, double p)
@@ -118,7 +129,7 @@ void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure)
 
 /* One number of a row, wrapped. shown: the text a reader sees, owned by the caller. */
 static void add_element(struct rt_text *html, const struct rt_figure *figure, const char *column, double raw,
-                        bool size, const struct rt_text *shown)
+                        bool size, bool points, const struct rt_text *shown)
 {
     struct rt_text key = {0};
     rt_add_figure_key(&key, figure);
@@ -130,7 +141,10 @@ static void add_element(struct rt_text *html, const struct rt_figure *figure, co
     rt_html_add(html, key.bytes);
     rt_html_add_raw(html, "\" data-part=\"");
     rt_html_add(html, column);
-    rt_html_add_raw(html, size ? "\" data-form=\"size\">" : "\">");
+    rt_html_add_raw(html, size && points ? "\" data-form=\"size points\">"
+                          : size         ? "\" data-form=\"size\">"
+                          : points       ? "\" data-form=\"points\">"
+                                         : "\">");
     rt_html_add(html, shown->bytes);
     rt_html_add_raw(html, "</data>");
     rt_text_release(&key);
@@ -146,8 +160,21 @@ static void add_number(struct rt_text *html, const struct rt_figure *figure, con
         rt_html_add(html, "no limit"); /* an endless limit; the row's remark says why */
     } else {
         rt_add_rounded(&shown, size ? fabs(raw) : raw, rounding);
-        add_element(html, figure, column, raw, size, &shown);
+        add_element(html, figure, column, raw, size, rounding.points, &shown);
     }
+    rt_text_release(&shown);
+}
+
+/* What a number of a difference of shares is of; its interval, which follows, goes without. */
+static void add_points(struct rt_text *html, double raw, bool in_table, struct rt_rounding rounding)
+{
+    if (!rounding.points || isnan(raw))
+        return;
+    struct rt_text shown = {0};
+    rt_add_rounded(&shown, fabs(raw), rounding);
+    const bool one = !shown.failed && strcmp(shown.bytes, "1") == 0;
+    rt_html_add(html, in_table ? " point" : " percentage point");
+    rt_html_add(html, one ? "" : "s");
     rt_text_release(&shown);
 }
 
@@ -159,7 +186,7 @@ static void add_count(struct rt_text *html, const struct rt_figure *figure, cons
         rt_html_add(html, in_table ? "" : "no");
     } else {
         rt_text_format(&shown, "%ld", count);
-        add_element(html, figure, column, (double)count, false, &shown);
+        add_element(html, figure, column, (double)count, false, false, &shown);
     }
     if (!in_table && noun[0] != '\0') {
         rt_html_add(html, " ");
@@ -177,7 +204,7 @@ static void add_p(struct rt_text *html, const struct rt_figure *figure, const ch
         rt_add_p_value(&shown, p);
         if (!in_table && shown.bytes != NULL && shown.bytes[0] == '0')
             rt_html_add(html, "= ");
-        add_element(html, figure, column, p, false, &shown);
+        add_element(html, figure, column, p, false, false, &shown);
     }
     rt_text_release(&shown);
 }
@@ -214,6 +241,7 @@ bool rt_is_conservative(const struct rt_figure *figure)
 static void add_estimate(struct rt_text *html, const struct rt_figure *figure, struct rt_rounding rounding)
 {
     add_number(html, figure, "value", figure->value, false, rounding);
+    add_points(html, figure->value, true, rounding);
     if (isnan(figure->lower) && isnan(figure->upper))
         return;
     rt_html_add_raw(html, " <span class=\"interval\">(");
@@ -272,6 +300,7 @@ static void add_number_part(struct rt_text *html, const struct rt_figure *figure
     case RT_PART_VALUE:
     case RT_PART_SIZE:
         add_number(html, figure, "value", figure->value, part == RT_PART_SIZE, rounding);
+        add_points(html, figure->value, in_table, rounding);
         break;
     case RT_PART_LOWER:
     case RT_PART_LOWER_SIZE:
@@ -280,6 +309,7 @@ static void add_number_part(struct rt_text *html, const struct rt_figure *figure
     case RT_PART_UPPER:
     case RT_PART_UPPER_SIZE:
         add_number(html, figure, "upper", figure->upper, part == RT_PART_UPPER_SIZE, rounding);
+        add_points(html, figure->upper, in_table, rounding);
         break;
     case RT_PART_INTERVAL:
     case RT_PART_SIZES:

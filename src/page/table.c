@@ -8,6 +8,7 @@
 
 enum {
     FOLD_FROM_ROWS = 12,      /* longer tables show their first rows and a switch for the rest */
+    CARDS_FROM_COLUMNS = 4,   /* on a phone, a wider table that is not folded becomes a card a row */
     DENSE_FROM_COLUMNS = 5,   /* wider tables put intervals below their estimates, to fit a phone */
     SLIM_TO_CHARACTERS = 67,  /* what a line of one column of a printed sheet holds in the type of tables */
     SHEET_TO_CHARACTERS = 134 /* the same of a whole sheet */
@@ -27,15 +28,41 @@ static void add_head(struct rt_text *html, const struct rt_table *table)
     rt_html_add_raw(html, "</tr></thead>\n");
 }
 
-static void add_cell(struct rt_text *html, const struct rt_column *column, const struct rt_cell *cell)
+/* labelled: the cell carries its heading, which a card shows before it. */
+static void add_cell(struct rt_text *html, const struct rt_column *column, const struct rt_cell *cell,
+                     bool labelled)
 {
     bool words = column->part == RT_PART_TEXT;
-    rt_html_add_raw(html, words ? "<td class=\"words\">" : "<td>");
+    rt_html_add_raw(html, words ? "<td class=\"words\"" : "<td");
+    if (labelled) {
+        rt_html_add_raw(html, " data-label=\"");
+        rt_html_add(html, column->heading);
+        rt_html_add_raw(html, "\"");
+    }
+    rt_html_add_raw(html, ">");
     if (cell != NULL && cell->figure != NULL)
         rt_html_add_part(html, cell->figure, column->part, true);
     else if (cell != NULL)
         rt_html_add_name(html, cell->text);
     rt_html_add_raw(html, "</td>");
+}
+
+static size_t count_columns(const struct rt_table *table)
+{
+    size_t count = 0;
+    for (const struct rt_column *column = table->columns; column != NULL; column = column->next)
+        count++;
+    return count;
+}
+
+/* Wide tables that are not folded, and those with sentences in their cells. */
+static bool is_cards(const struct rt_table *table)
+{
+    bool words = false;
+    for (const struct rt_column *column = table->columns; column != NULL; column = column->next)
+        words = words || column->part == RT_PART_TEXT;
+    return words ? count_columns(table) > 1
+                 : table->row_count <= FOLD_FROM_ROWS && count_columns(table) >= CARDS_FROM_COLUMNS;
 }
 
 static void add_row(struct rt_text *html, const struct rt_table *table, const struct rt_table_row *row)
@@ -45,7 +72,7 @@ static void add_row(struct rt_text *html, const struct rt_table *table, const st
     rt_html_add_raw(html, "</th>");
     const struct rt_cell *cell = row->cells;
     for (const struct rt_column *column = table->columns; column != NULL; column = column->next) {
-        add_cell(html, column, cell);
+        add_cell(html, column, cell, is_cards(table));
         cell = cell == NULL ? NULL : cell->next;
     }
     rt_html_add_raw(html, "</tr>\n");
@@ -86,14 +113,6 @@ static void add_notes(struct rt_text *html, const struct rt_table *table)
     if (conservative)
         rt_html_add(html, " * Exact and conservative, as none or all had the event.");
     rt_html_add_raw(html, "</span>");
-}
-
-static size_t count_columns(const struct rt_table *table)
-{
-    size_t count = 0;
-    for (const struct rt_column *column = table->columns; column != NULL; column = column->next)
-        count++;
-    return count;
 }
 
 /* Characters a reader sees in a piece of HTML; at most `most` of the text before and behind its interval when stacked. */
@@ -171,7 +190,7 @@ static enum rt_status printed_width(const struct rt_table *table, bool stacked, 
             if (cell == NULL)
                 continue;
             rt_text_clear(&cell_text);
-            add_cell(&cell_text, column, cell);
+            add_cell(&cell_text, column, cell, false);
             if (cell_text.failed)
                 break;
             size_t seen = seen_characters(cell_text.bytes, stacked);
@@ -207,8 +226,8 @@ enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *ta
     bool folded = table->row_count > FOLD_FROM_ROWS;
     const char *printed = "";
     enum rt_status status = print_class(table, &printed, error);
-    rt_text_format(html, "<div class=\"numbers%s%s%s%s\">\n", folded ? " folded" : "",
-                   has_short_labels(table) ? " short" : "",
+    rt_text_format(html, "<div class=\"numbers%s%s%s%s%s\">\n", folded ? " folded" : "",
+                   has_short_labels(table) ? " short" : "", is_cards(table) ? " cards" : "",
                    count_columns(table) >= DENSE_FROM_COLUMNS ? " dense" : "", printed);
     rt_html_add_raw(html, "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-labelledby=\"");
     rt_html_add(html, id);

@@ -6,7 +6,7 @@
  * RAW is the number as the figures output prints it; KEY is
  * section/measure/grouping/level/at/baseline/site/unit of analysis, with `%` and `/` inside a member written
  * %25 and %2F; PART is the column of the figures output. data-form="size" says that TEXT is the number
- * without its sign, because words say the direction.
+ * without its sign, because words say the direction; "points" that it is the number times 100, in percentage points; both may stand.
  */
 #ifndef RIDGETALLY_PAGE_NUMBER_H
 #define RIDGETALLY_PAGE_NUMBER_H
@@ -21,6 +21,7 @@
 struct rt_rounding {
     int decimals;
     bool percent; /* times 100, with a % sign */
+    bool points;  /* times 100 without one: a difference of shares, followed by "percentage points" */
 };
 
 /* For tables: the measure's own decimals. */

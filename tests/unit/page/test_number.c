@@ -13,7 +13,7 @@
 static void expect_rounded(double value, int decimals, bool percent, const char *expected)
 {
     struct rt_text text = {0};
-    rt_add_rounded(&text, value, (struct rt_rounding){decimals, percent});
+    rt_add_rounded(&text, value, (struct rt_rounding){decimals, percent, false});
     assert_string_equal(text.bytes, expected);
     rt_text_release(&text);
 }
@@ -169,6 +169,45 @@ static void an_endless_limit_is_said(void **state)
     rt_text_release(&html);
 }
 
+static void expect_words(const struct rt_figure *row, enum rt_slot_part part, bool in_table,
+                         const char *expected)
+{
+    struct rt_text html = {0};
+    rt_html_add_part(&html, row, part, in_table);
+    char seen[256];
+    size_t length = 0;
+    for (const char *at = html.bytes; *at != '\0' && length + 1 < sizeof seen; at++) {
+        if (*at == '<')
+            at += strcspn(at, ">");
+        else
+            seen[length++] = *at;
+    }
+    seen[length] = '\0';
+    assert_string_equal(seen, expected);
+    rt_text_release(&html);
+}
+
+/* A difference of two shares is in percentage points, and a small one is not "<1%". */
+static void differences_of_shares_are_points(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(-0.1, 0.08);
+    row.section = "rules";
+    row.measure = "rule_difference_adjusted";
+    row.unit = "share";
+    expect_words(&row, RT_PART_VALUE, false, "\u221210 percentage points");
+    expect_words(&row, RT_PART_INTERVAL, false, "\u221218 to \u22122");
+    row = bias(0.01, 0.05);
+    row.section = "yardsticks";
+    row.measure = "low_torque_change";
+    row.unit = "share";
+    expect_words(&row, RT_PART_SIZE, false, "1 percentage point");
+    row.lower = 0.001;
+    expect_words(&row, RT_PART_INTERVAL, false, "0 to 6");
+    row.measure = "low_torque";
+    expect_words(&row, RT_PART_VALUE, false, "1%");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -180,6 +219,7 @@ int main(void)
         cmocka_unit_test(counts_are_singular_or_plural),
         cmocka_unit_test(states_are_words),
         cmocka_unit_test(small_shares_are_counts),
+        cmocka_unit_test(differences_of_shares_are_points),
         cmocka_unit_test(an_endless_limit_is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

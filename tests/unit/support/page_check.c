@@ -305,11 +305,11 @@ static void close_element(struct walk *walk, const struct tag *tag)
 }
 
 /* --- one number ---------------------------------------------------------------------------------------- */
-static bool agrees(const char *shown, double value, bool size)
+static bool agrees(const char *shown, double value, bool size, bool points)
 {
     char digits[64] = "";
     size_t length = 0;
-    bool percent = false;
+    bool percent = points;
     char limit = '\0';
     for (const char *at = shown; *at != '\0' && length + 1 < sizeof digits; at++) {
         if (strncmp(at, "\u2212", strlen("\u2212")) == 0) {
@@ -350,8 +350,9 @@ static void check_number(struct walk *walk, const char *shown)
               part == CELLS ? "no column" : row[part]);
         return;
     }
-    bool size = walk->form != NULL && strcmp(walk->form, "size") == 0;
-    if (!agrees(shown, strtod(walk->raw, NULL), size))
+    bool size = walk->form != NULL && strncmp(walk->form, "size", strlen("size")) == 0;
+    bool points = walk->form != NULL && strstr(walk->form, "points") != NULL;
+    if (!agrees(shown, strtod(walk->raw, NULL), size, points))
         fault(walk, "%s: %s shown as %s for %s", walk->key, walk->part, shown, walk->raw);
 }
 
