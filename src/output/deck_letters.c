@@ -146,6 +146,26 @@ static void write_level(const struct rt_deck_rows *deck, const struct rt_figure 
         rt_text_format(level, "%zu", place / LETTERS + 1);
 }
 
+static bool same_rows(const struct rt_figure *a, const struct rt_figure *b)
+{
+    return strcmp(a->section, b->section) == 0 && strcmp(a->measure, b->measure) == 0 &&
+           strcmp(a->grouping, b->grouping) == 0;
+}
+
+/* In the order of their letters: in that of their labels, the first would be told by its place. */
+static void sort_letters(struct rt_deck_rows *deck)
+{
+    struct rt_figure *rows = deck->shown.rows;
+    for (size_t i = 1; i < deck->shown.count; i++)
+        for (size_t k = i; k > 0 && is_secret(deck, rows[k].grouping) && same_rows(&rows[k - 1], &rows[k]) &&
+                           strcmp(rows[k - 1].level, rows[k].level) > 0;
+             k--) {
+            const struct rt_figure row = rows[k];
+            rows[k] = rows[k - 1];
+            rows[k - 1] = row;
+        }
+}
+
 enum rt_status copy_shown(struct rt_deck_rows *deck, struct rt_error *error)
 {
     enum rt_status status = give_letters(deck, error);
@@ -167,5 +187,7 @@ enum rt_status copy_shown(struct rt_deck_rows *deck, struct rt_error *error)
             status = rt_add_figure(&deck->shown, &row, error);
         rt_text_release(&level);
     }
+    if (status == RT_OK)
+        sort_letters(deck);
     return status;
 }

@@ -33,6 +33,9 @@ test_that "no group of one to four patients is shown, and operators are letters"
 holds test "$(awk -F, 'NR > 1 && $7 > 0 && $7 < 5' club/figures.csv | wc -l)" = 0
 has club/figures.csv "operator K"
 lacks club/figures.csv "12 months|A"
+awk -F, '$2 == "depth_bias" && $3 == "window|operator" { print $4 }' club/figures.csv > letters # nor told by their order
+holds sort -c letters
+count 3 cat letters
 run deck --period 2026Q2 --slides slides.txt --out named --show-operators
 exits 0
 has named/figures.csv "12 months|A"
