@@ -4,7 +4,7 @@ if command -v script > /dev/null; then
     # more than a second on any machine
     {
         echo patient,implant,tooth,placed_on,operator
-        seq 1 200000 | sed 's/.*/p&,a,36,2026-01-05,A/'
+        seq 1 600000 | sed 's/.*/p&,a,36,2026-01-05,A/'
     } > implants.csv
     # on_terminal SETTING...: load on a terminal of 80 columns; what the terminal got is in ./screen
     on_terminal() {
@@ -15,7 +15,7 @@ if command -v script > /dev/null; then
 
     test_that "on a terminal the file, the rate and the time left are shown, and erased"
     on_terminal TERM=xterm
-    has screen "200000 rows: 200000 new"
+    has screen "600000 rows: 600000 new"
     has screen "reading implants.csv"
     has screen " lines/s"
     has screen ":0"
@@ -36,7 +36,7 @@ if command -v script > /dev/null; then
 
     test_that "a dumb terminal gets nothing"
     on_terminal TERM=dumb
-    has screen "200000 rows: 200000 new"
+    has screen "600000 rows: 600000 new"
     lacks screen "reading implants.csv"
 fi
 
