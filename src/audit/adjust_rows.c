@@ -19,7 +19,8 @@ static enum rt_status adjust_family(struct rt_figure_list *list, const struct rt
     bool any = false;
     for (size_t i = 0; i < list->count; i++) {
         const struct rt_figure *row = &list->rows[i];
-        const struct rt_measure *own = isnan(row->p) || !isnan(row->p_adjusted) ? NULL : rt_find_measure(row->section, row->measure);
+        const struct rt_measure *own =
+            isnan(row->p) || !isnan(row->p_adjusted) ? NULL : rt_find_measure(row->section, row->measure);
         p[i] = own != NULL && same_family(own, measure) ? row->p : NAN;
         any = any || !isnan(p[i]);
     }

@@ -24,7 +24,8 @@ const char rt_verify_help[] =
     "\n"
     "Tells a damaged store from a good one: the file itself, the seal (a checksum) of each of its pages, the "
     "links\n"
-    "between its rows, its tables, and what must always hold between its numbers. Exit code 3, with the first "
+    "between its rows, its tables, and what must always hold between its numbers. Exit code 3, with the "
+    "first "
     "fault\n"
     "in words, when it is damaged. A store that another program has written into counts as damaged.\n"
     "  --store FILE  the store; else RIDGETALLY_STORE, else practice.db\n";

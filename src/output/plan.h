@@ -105,9 +105,9 @@ void add_level_table(const struct plan *plan, struct rt_block *block, const char
 
 /* The same with one part of a joined grouping (its number from 0) across, the columns once for each of its levels, and the rest of the
  * level and the time down. One level only, or more columns than a sheet holds: add_level_table with long_row_heading. */
-void add_matrix_table(const struct plan *plan, struct rt_block *block, const char *caption, const char *row_heading,
-                      struct key key, size_t part, const char *long_row_heading, const struct level_column *columns,
-                      size_t count);
+void add_matrix_table(const struct plan *plan, struct rt_block *block, const char *caption,
+                      const char *row_heading, struct key key, size_t part, const char *long_row_heading,
+                      const struct level_column *columns, size_t count);
 
 /* A chart request with the plan's figures and everything else empty. id, title, description and axis titles
  * come from the wordings chart.ID.title, .about, .x and .y. */

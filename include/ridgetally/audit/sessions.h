@@ -22,7 +22,7 @@ enum rt_session_state {
 struct rt_session {
     int operator_code, placed_on;
     size_t patient;
-    size_t first, count; /* into rt_sessions.implant */
+    size_t first, count;   /* into rt_sessions.implant */
     double depth_error_mm; /* mean of achieved minus planned depth; NaN without one */
     size_t depth_implants; /* implants behind it */
     enum rt_session_state state;

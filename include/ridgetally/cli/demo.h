@@ -10,7 +10,7 @@
 #define RT_DEMO_HELP                                                                                         \
     "Usage: ridgetally demo [--out DIR]\n\n"                                                                 \
     "Writes the three record files of an invented practice into DIR, loads them into a store there, and\n"   \
-    "writes the list of doubts, what is due, the practice audit, and in folders of their own a study-club\n"  \
+    "writes the list of doubts, what is due, the practice audit, and in folders of their own a study-club\n" \
     "deck and the trend of one operator. The last line printed is the path of the audit.\n\n"                \
     "  --out DIR  default ridgetally-demo; it must be new or empty, or hold an earlier demo: what that "     \
     "made\n"                                                                                                 \

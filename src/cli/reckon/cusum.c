@@ -119,7 +119,8 @@ static enum rt_status read_input(struct rt_reckon *r, struct input *input, struc
                                          "write a number from 0 to 1", error);
     input->design.reset = rt_reckon_given(r, "--reset");
     double correlation = rt_reckon_number(r, "--correlation");
-    input->stream = (struct rt_cusum_stream){input->p0, r->n, r->clusters, correlation > 0 ? correlation : 0, 1};
+    input->stream =
+        (struct rt_cusum_stream){input->p0, r->n, r->clusters, correlation > 0 ? correlation : 0, 1};
     return status;
 }
 

@@ -174,7 +174,9 @@ static void repeated_readings_give_the_reading_error(void **state)
 {
     struct bench *bench = *state;
     struct rt_reading_error result;
-    assert_int_equal(rt_reading_error(bench->store, day_of("2025-12-31"), RT_BASELINE_FILMS, &result, &bench->error), RT_OK);
+    assert_int_equal(
+        rt_reading_error(bench->store, day_of("2025-12-31"), RT_BASELINE_FILMS, &result, &bench->error),
+        RT_OK);
     assert_true(isnan(result.variance));
     load(bench, "implants.csv", implants);
     load(bench, "followups.csv",
@@ -184,7 +186,9 @@ static void repeated_readings_give_the_reading_error(void **state)
          "P1,b,2024-01-01,placement,F2,R2,1,1.5,1.5\nP1,b,2024-01-01,placement,F2,R2,2,1.4,1.6\n"
          "P2,c,2024-06-01,placement,F3,R1,1,1.0,1.0\n"
          "P1,a,2025-01-05,review,F4,R1,1,0.5,0.5\nP1,a,2025-01-05,review,F4,R1,2,0.9,0.9\n");
-    assert_int_equal(rt_reading_error(bench->store, day_of("2025-12-31"), RT_BASELINE_FILMS, &result, &bench->error), RT_OK);
+    assert_int_equal(
+        rt_reading_error(bench->store, day_of("2025-12-31"), RT_BASELINE_FILMS, &result, &bench->error),
+        RT_OK);
     assert_int_equal(result.films, 3);
     assert_int_equal(result.implants, 2);
     assert_near(result.variance, 0.04 / 6.0, 1e-12);

@@ -182,7 +182,8 @@ static void every_text_column_is_thought_of(void **state)
         "('patient', 'implant', 'reading', 'event', 'history', 'refused_row', 'doubt', 'doubt_answer', "
         /* of the practice, its rules and its figures */
         "'setting', 'class_cut', 'yardstick', 'yardstick_target', 'house_rule', "
-        "'house_rule_parameter', 'house_rule_change', 'audit', 'figure', 'issued_deck', 'issued_deck_cell', 'deck_letter', "
+        "'house_rule_parameter', 'house_rule_change', 'audit', 'figure', 'issued_deck', 'issued_deck_cell', "
+        "'deck_letter', "
         "'backup_copy', 'operator_baseline') "
         "ORDER BY 1");
     /* the label is struck from file_name, map_text, decision and answer; the others are codes, names of staff and times */
