@@ -184,12 +184,12 @@ static void draw_grid(struct canvas *canvas, const struct grid *grid)
 {
     const struct rt_chart_request *request = grid->request;
     size_t panels = grid->panels.count;
-    double height = canvas->narrow ? 170.0 : 270.0;
+    double height = canvas->narrow ? 170.0 : request->low ? 150.0 : 270.0;
     double step = height + 62.0;
     double gutter = 42.0;
     size_t across = canvas->narrow ? 1 : panels;
     double width = (canvas->drawing->width_px - 8.0 - gutter - 14.0 * (double)(across - 1)) / (double)across;
-    struct panel panel = {.y = scale_of(grid, canvas->narrow ? 4 : 6)};
+    struct panel panel = {.y = scale_of(grid, canvas->narrow || request->low ? 4 : 6)};
     canvas->drawing->height_px = 46.0 + step * (double)(canvas->narrow ? panels : 1) + 20.0;
     for (size_t p = 0; p < panels; p++) {
         size_t column = canvas->narrow ? 0 : p;

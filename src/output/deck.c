@@ -83,6 +83,7 @@ static struct rt_chart_request chart_of(const struct deck *deck, const struct fi
     chart.level = finding->chart_level;
     chart.site = finding->site == NULL ? "" : finding->site;
     if (finding->kind == RT_CHART_CLASS_INTERVALS) {
+        chart.low = true;
         chart.reference = 0.0;
         chart.reference_label = rt_document_words(
             document, strcmp(finding->section, "depth") == 0 ? "chart.as-planned" : "chart.no-change");

@@ -8,6 +8,8 @@
 #include "ridgetally/figure/case_series.h"
 #include "ridgetally/figure/figure.h"
 
+#include <stdbool.h>
+
 /*
  * The kinds of chart and what each reads. `measures` are measure names looked up under `section` with the given
  * grouping, level prefix, baseline and site; rows that are not in state ok are left out or said so.
@@ -87,6 +89,7 @@ struct rt_chart_request {
     double
         error_band; /* half-width of a band about 0 on the y axis, in which a single case may be reading error; NaN or 0 = none */
     const char *panel_before; /* class_intervals: a word before each panel's level; NULL = none */
+    bool low; /* class_intervals: lower panels when wide, so that the drawing fills the width of a slide */
 };
 
 #endif
