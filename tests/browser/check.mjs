@@ -162,12 +162,12 @@ function placed_words(file) {
     return listing.split('<page ').slice(1).map((sheet) => {
         let flat = '';
         const starts = [];
-        for (const [, top, text] of sheet.matchAll(/yMin="([\d.]+)"[^>]*>([^<]*)</g)) {
-            starts.push({ at: flat.length, top: Number(top) });
+        for (const [, left, top, text] of sheet.matchAll(/xMin="([\d.]+)" yMin="([\d.]+)"[^>]*>([^<]*)</g)) {
+            starts.push({ at: flat.length, left: Number(left), top: Number(top), word: squeeze(plain(text)) });
             flat += squeeze(plain(text));
         }
-        const top_at = (at) => starts.findLast((start) => start.at <= at).top;
-        return { flat, top_at };
+        const word_at = (at) => starts.findLast((start) => start.at <= at);
+        return { flat, words: starts, word_at };
     });
 }
 
@@ -177,10 +177,13 @@ function check_headings(heads, sheets, format) {
     for (const { head, next } of heads) {
         const wanted = squeeze(head), follows = next.trim().split(/\s+/)[0];
         if (follows === '') continue;
-        const together = sheets.some(({ flat, top_at }) => {
+        const together = sheets.some(({ flat, words, word_at }) => {
             for (let at = flat.indexOf(wanted); at >= 0; at = flat.indexOf(wanted, at + 1)) {
                 const end = at + wanted.length, next_at = flat.indexOf(follows, end);
-                if (next_at >= 0 && top_at(next_at) > top_at(end - 1)) return true;
+                if (next_at >= 0 && word_at(next_at).top > word_at(end - 1).top) return true;
+                // the listing may give the text before its heading: then it begins below it, at the same edge
+                if (words.some(({ left, top, word }) => word === follows && Math.abs(left - word_at(at).left) < 2 &&
+                    top > word_at(end - 1).top && top < word_at(end - 1).top + 60)) return true;
             }
             return false;
         });
