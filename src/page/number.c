@@ -9,7 +9,7 @@
 
 enum { PERCENT_FROM = 20 };
 
-/* Half width of an interval up to which a sentence gives a share with decimals. */
+/* Half width of an interval up to which a share has decimals, in sentences and tables alike. */
 static const double TENTHS_UP_TO = 0.02;
 
 static bool is_share(const struct rt_figure *figure)
@@ -27,13 +27,29 @@ static bool is_difference(const struct rt_figure *figure)
     return is_share(figure) && (ends || strstr(figure->measure, "difference") != NULL);
 }
 
+/* A number the practice set: shown as it was set. */
+static bool is_set(const struct rt_figure *figure)
+{
+    return strcmp(figure->method, "setting") == 0 || strcmp(figure->method, "yardstick_target") == 0;
+}
+
+/* Whole percents unless the interval is narrow. A share without an interval has none to be read beside, except in a life
+ * table, whose yearly shares are multiplied up. */
+static bool is_whole(const struct rt_figure *figure)
+{
+    const double half_width = (figure->upper - figure->lower) / 2.0;
+    if (!is_share(figure) || is_set(figure) ||
+        (isnan(half_width) && strcmp(figure->method, "life_table") == 0))
+        return false;
+    return !(half_width <= TENTHS_UP_TO);
+}
+
 /* A measure may be of several units (outcomes of house rules are): no unit is given more decimals than mean anything. */
 static int most_decimals(const struct rt_figure *figure)
 {
-    int most = is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
+    int most = is_whole(figure) ? 0 : is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
     double shown = is_share(figure) ? 100.0 * figure->value : figure->value;
-    /* a number the practice set is shown as it was set */
-    if (strcmp(figure->method, "setting") == 0)
+    if (is_set(figure))
         for (most = 0; most < 3 && fabs(shown - round(shown)) > 1e-9; shown *= 10.0)
             most++;
     return most;
@@ -50,11 +66,7 @@ struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)
 {
     struct rt_rounding rounding = rt_table_rounding(figure);
     double half_width = (figure->upper - figure->lower) / 2.0;
-    if (rounding.percent) {
-        rounding.decimals = half_width <= TENTHS_UP_TO ? rounding.decimals : 0;
-        return rounding;
-    }
-    if (!(half_width > 0.0))
+    if (rounding.percent || !(half_width > 0.0))
         return rounding;
     double carried = ceil(-log10(half_width / 5.0));
     if (carried < rounding.decimals)
@@ -251,6 +263,10 @@ static void add_estimate(struct rt_text *html, const struct rt_figure *figure, s
 
 static void add_events_of(struct rt_text *html, const struct rt_figure *figure)
 {
+    if (figure->n_events == RT_NO_COUNT && figure->state != RT_FIGURE_OK) {
+        rt_html_add(html, state_words(figure->state));
+        return;
+    }
     add_count(html, figure, "n_events", figure->n_events, "", false);
     rt_html_add(html, " of ");
     add_count(html, figure, "n_implants", figure->n_implants, "", false);

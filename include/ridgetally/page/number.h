@@ -24,12 +24,12 @@ struct rt_rounding {
     bool points;  /* times 100 without one: a difference of shares, followed by "percentage points" */
 };
 
-/* For tables: the measure's own decimals. */
+/* For tables: the measure's own decimals; a share has whole percents unless the half width of its interval is at most 2
+ * points. A number that the practice set is shown as it was set. */
 struct rt_rounding rt_table_rounding(const struct rt_figure *figure);
 
 /* For sentences: no more decimals than the interval can carry. A step in the last digit is at least a fifth of the
- * interval's half width; a share has whole percents unless its half width is at most 2 points. Without an
- * interval, as in tables. */
+ * interval's half width. Shares, and rows without an interval, as in tables: what stands on page one stands there too. */
 struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure);
 
 /* Add value to text: U+2212 for minus, no negative zero. A share that is not exactly 0 or 1 is never written as 0%

@@ -93,6 +93,44 @@ static void sentences_show_what_the_interval_carries(void **state)
     assert_int_equal(rt_sentence_rounding(&row).decimals, 2);
 }
 
+static struct rt_figure low_torque(double value, double half_width)
+{
+    struct rt_figure row = bias(value, half_width);
+    row.section = "stability";
+    row.measure = "low_torque";
+    row.unit = "share";
+    return row;
+}
+
+/* A share reads the same on page one and in a table: tenths only where the interval is narrow. */
+static void shares_have_the_same_decimals_everywhere(void **state)
+{
+    (void)state;
+    const double half_widths[] = {0.003, 0.0199, 0.0201, 0.2, NAN};
+    const int decimals[] = {1, 1, 0, 0, 0};
+    for (size_t i = 0; i < sizeof decimals / sizeof decimals[0]; i++) {
+        const struct rt_figure row = low_torque(0.125, half_widths[i]);
+        assert_int_equal(rt_table_rounding(&row).decimals, decimals[i]);
+        assert_int_equal(rt_sentence_rounding(&row).decimals, decimals[i]);
+    }
+}
+
+/* A target of 2.5% is not 2% or 3% anywhere, and one of 50% is not 50.0%. */
+static void what_the_practice_set_is_shown_as_set(void **state)
+{
+    (void)state;
+    const double values[] = {0.5, 0.025, 0.9};
+    const int decimals[] = {0, 1, 0};
+    for (size_t i = 0; i < sizeof decimals / sizeof decimals[0]; i++) {
+        struct rt_figure row = low_torque(values[i], NAN);
+        row.section = "yardsticks";
+        row.measure = "yardstick_target";
+        row.method = "yardstick_target";
+        assert_int_equal(rt_table_rounding(&row).decimals, decimals[i]);
+        assert_int_equal(rt_sentence_rounding(&row).decimals, decimals[i]);
+    }
+}
+
 static void expect_part(const struct rt_figure *row, enum rt_slot_part part, bool in_table,
                         const char *expected)
 {
@@ -156,6 +194,9 @@ static void small_shares_are_counts(void **state)
     assert_non_null(strstr(html.bytes, "data-part=\"n_implants\">12</data>"));
     assert_null(strstr(html.bytes, "%"));
     rt_text_release(&html);
+    row.n_implants = 0;
+    row.n_events = RT_NO_COUNT;
+    expect_part(&row, RT_PART_EVENTS_OF, true, "too few to say");
 }
 
 static void an_endless_limit_is_said(void **state)
@@ -215,6 +256,8 @@ int main(void)
         cmocka_unit_test(shares_reach_0_and_100_only_exactly),
         cmocka_unit_test(p_values),
         cmocka_unit_test(sentences_show_what_the_interval_carries),
+        cmocka_unit_test(shares_have_the_same_decimals_everywhere),
+        cmocka_unit_test(what_the_practice_set_is_shown_as_set),
         cmocka_unit_test(every_number_names_its_row),
         cmocka_unit_test(counts_are_singular_or_plural),
         cmocka_unit_test(states_are_words),
