@@ -1,4 +1,5 @@
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/intake/answer.h"
@@ -33,7 +34,15 @@ const char rt_doubts_help[] =
     "doubt left as\n"
     "is goes off the list; a contradiction left as is still keeps its case out of the figures it names.\n";
 
-enum { FLUSH_BYTES = 64 * 1024, TABLE_COLUMNS = 8, WIDEST = 28, MEND_FIRST = 20 };
+enum {
+    FLUSH_BYTES = 64 * 1024,
+    TABLE_COLUMNS = 8,
+    WIDEST = 28,
+    VALUE_CELL = 6,
+    MEND_FIRST = 20,
+    GAP = 2,
+    READABLE = 30
+};
 
 /* Columns of sql/queries/doubts.sql. */
 enum column {
@@ -91,7 +100,7 @@ static void table_cell(const struct rt_query *query, int cell, struct rt_text *t
     case 5:
         rt_text_add_plain(text, rt_column_text(query, FIELD));
         break;
-    case 6:
+    case VALUE_CELL:
         rt_text_add_plain(text, rt_column_text(query, VALUE));
         break;
     case 7:
@@ -103,25 +112,48 @@ static void table_cell(const struct rt_query *query, int cell, struct rt_text *t
     }
 }
 
-/* Characters of UTF-8 text: bytes that are no continuation. */
-static size_t width_of(const char *text)
-{
-    size_t width = 0;
-    for (; text != NULL && *text != '\0'; text++)
-        width += ((unsigned char)*text & 0xc0) != 0x80;
-    return width;
-}
-
 static void add_padded(struct rt_text *text, const char *cell, size_t width)
 {
     rt_text_add(text, cell);
-    for (size_t used = width_of(cell); used < width; used++)
+    for (size_t used = rt_columns_of(cell); used < width; used++)
         rt_text_add_character(text, ' ');
     rt_text_add(text, "  ");
 }
 
 static const char *const headings[TABLE_COLUMNS] = {"number", "weight", "state", "where",
                                                     "case",   "field",  "value", "keeps out of"};
+
+/* How the table stands on the terminal. */
+struct layout {
+    size_t widths[TABLE_COLUMNS]; /* of the cells */
+    int width;                    /* of the terminal; 0 where lines stay whole */
+    int columns; /* so many cells stand side by side, the others below them with their headings */
+    int hang;    /* where broken words go on: below the words, or below the second column */
+    bool beside; /* the words stand beside the cells */
+};
+
+/* Where the words do not fit beside all the cells in a readable width, they go below as many cells as fit. */
+static void lay_out(struct layout *layout)
+{
+    size_t used = 0, width = (size_t)layout->width;
+    for (int i = 0; i < TABLE_COLUMNS; i++)
+        used += layout->widths[i] + GAP;
+    layout->columns = TABLE_COLUMNS;
+    layout->hang = (int)used;
+    layout->beside = width == 0 || used + READABLE <= width;
+    if (layout->beside)
+        return;
+    used = 0;
+    for (layout->columns = 0; layout->columns < TABLE_COLUMNS; layout->columns++) {
+        size_t more = layout->widths[layout->columns];
+        if (used + more > width && layout->columns > 0)
+            break;
+        used += more + GAP;
+    }
+    if (layout->columns == VALUE_CELL)
+        layout->columns--; /* a value is read beside its field */
+    layout->hang = (int)(layout->widths[0] + GAP);
+}
 
 static enum rt_status measure(struct rt_query *query, size_t widths[TABLE_COLUMNS], bool *any,
                               struct rt_error *error)
@@ -136,7 +168,7 @@ static enum rt_status measure(struct rt_query *query, size_t widths[TABLE_COLUMN
         status = rt_query_next(query, &row, error);
         for (int i = 0; status == RT_OK && row && i < TABLE_COLUMNS; i++) {
             table_cell(query, i, &cell);
-            size_t width = width_of(cell.bytes) > WIDEST ? WIDEST : width_of(cell.bytes);
+            size_t width = rt_columns_of(cell.bytes) > WIDEST ? WIDEST : rt_columns_of(cell.bytes);
             widths[i] = width > widths[i] ? width : widths[i];
             status = rt_text_status(&cell, error);
             *any = true;
@@ -152,16 +184,6 @@ static bool is_blocking(const struct rt_query *query)
     return strcmp(rt_column_text(query, WEIGHT), "refused") == 0 || rt_column_text(query, BLOCKS)[0] != '\0';
 }
 
-/* The first doubts keep cases out of figures; a line under at most MEND_FIRST of them says so when others follow. */
-static void add_mark(const struct rt_query *query, long before, bool *marked, struct rt_text *text)
-{
-    if (*marked || (is_blocking(query) && before < MEND_FIRST))
-        return;
-    *marked = true;
-    if (before > 0)
-        rt_text_format(text, "-- mend the %ld above first: they keep cases out of figures --\n", before);
-}
-
 static void add_words(const struct rt_query *query, struct rt_text *text)
 {
     rt_text_format(text, "%s: %s", rt_column_text(query, REASON), rt_column_text(query, REMEDY));
@@ -172,36 +194,107 @@ static void add_words(const struct rt_query *query, struct rt_text *text)
         rt_text_add_plain(text, rt_column_text(query, REPLY));
         rt_text_add(text, "]");
     }
-    rt_text_add(text, "\n");
+}
+
+/* Broken where the terminal needs it. */
+static void add_line(const struct layout *layout, const struct rt_text *line, struct rt_text *text)
+{
+    text->failed = text->failed || line->failed;
+    if (layout->width > 0 && line->length > 0)
+        rt_add_broken(text, line->bytes, line->length, layout->width, layout->hang);
+    else if (line->length > 0)
+        rt_text_format(text, "%s\n", line->bytes);
+}
+
+/* The first doubts keep cases out of figures; a line under at most MEND_FIRST of them says so when others follow. */
+static void add_mark(const struct layout *layout, const struct rt_query *query, long before, bool *marked,
+                     struct rt_text *text)
+{
+    struct rt_text line = {0};
+    if (*marked || (is_blocking(query) && before < MEND_FIRST))
+        return;
+    *marked = true;
+    if (before > 0)
+        rt_text_format(&line, "-- mend the %ld above first: they keep cases out of figures --", before);
+    add_line(layout, &line, text);
+    rt_text_release(&line);
+}
+
+static void add_headings(const struct layout *layout, struct rt_text *text)
+{
+    struct rt_text line = {0};
+    for (int i = 0; i < layout->columns; i++)
+        add_padded(&line, headings[i], layout->widths[i]);
+    if (layout->beside)
+        rt_text_add(&line, "what, and what to do");
+    add_line(layout, &line, text);
+    rt_text_release(&line);
+}
+
+/* The cells that do not fit side by side, as "field tooth; value 19"; empty ones are left out. */
+static void add_cells_below(const struct layout *layout, const struct rt_query *query, struct rt_text *text)
+{
+    struct rt_text line = {0}, cell = {0};
+    bool any = false;
+    for (int used = 0; used < layout->hang; used++)
+        rt_text_add_character(&line, ' ');
+    for (int i = layout->columns; i < TABLE_COLUMNS; i++) {
+        table_cell(query, i, &cell);
+        if (cell.length > 0)
+            rt_text_format(&line, "%s%s %s", any ? "; " : "", headings[i], cell.bytes);
+        any = any || cell.length > 0;
+        line.failed = line.failed || cell.failed;
+    }
+    if (any)
+        add_line(layout, &line, text);
+    text->failed = text->failed || line.failed;
+    rt_text_release(&line);
+    rt_text_release(&cell);
+}
+
+static void add_row(const struct layout *layout, const struct rt_query *query, struct rt_text *text)
+{
+    struct rt_text line = {0}, cell = {0};
+    for (int i = 0; i < layout->columns; i++) {
+        table_cell(query, i, &cell);
+        add_padded(&line, cell.bytes, layout->widths[i]);
+        line.failed = line.failed || cell.failed;
+    }
+    if (!layout->beside) {
+        add_line(layout, &line, text);
+        add_cells_below(layout, query, text);
+        text->failed = text->failed || line.failed;
+        rt_text_clear(&line);
+        for (int used = 0; used < layout->hang; used++)
+            rt_text_add_character(&line, ' ');
+    }
+    add_words(query, &line);
+    add_line(layout, &line, text);
+    rt_text_release(&line);
+    rt_text_release(&cell);
 }
 
 static enum rt_status print_table(struct rt_query *query, struct rt_text *text, struct rt_error *error)
 {
-    size_t widths[TABLE_COLUMNS];
-    struct rt_text cell = {0};
+    struct layout layout = {.width = rt_output_width()};
     bool any = false;
     bool marked = false;
     long listed = 0;
-    enum rt_status status = measure(query, widths, &any, error);
+    enum rt_status status = measure(query, layout.widths, &any, error);
+    lay_out(&layout);
     if (status == RT_OK && !any)
         rt_text_add(text, "no doubts\n");
-    for (int i = 0; any && i < TABLE_COLUMNS; i++)
-        add_padded(text, headings[i], widths[i]);
-    rt_text_add(text, any ? "what, and what to do\n" : "");
+    if (any)
+        add_headings(&layout, text);
     bool row = any;
     while (status == RT_OK && row) {
         status = rt_query_next(query, &row, error);
         if (status != RT_OK || !row)
             break;
-        add_mark(query, listed++, &marked, text);
-        for (int i = 0; i < TABLE_COLUMNS; i++) {
-            table_cell(query, i, &cell);
-            add_padded(text, cell.bytes, widths[i]);
-        }
-        add_words(query, text);
-        status = cell.failed ? rt_fail_memory(error) : flush(text, FLUSH_BYTES, error);
+        add_mark(&layout, query, listed++, &marked, text);
+        add_row(&layout, query, text);
+        status = flush(text, FLUSH_BYTES, error);
     }
-    rt_text_release(&cell);
     return status;
 }
 

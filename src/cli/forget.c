@@ -1,5 +1,6 @@
 #include "ridgetally/intake/forget.h"
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/key.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
@@ -89,6 +90,7 @@ static enum rt_status add_all(struct rt_store *store, const struct rt_forget_rep
         "the patient is forgotten: %ld implants, %ld follow-ups, %ld events, %ld doubts, %ld refused "
         "rows and %ld kept changes are erased\n",
         gone->implants, gone->readings, gone->events, gone->doubts, gone->refused, gone->changes);
+    rt_fit_lines(text); /* the paths after it stay whole */
     enum rt_status status = add_copies(store, &list, &copies, error);
     if (status == RT_OK)
         status = add_update_copies(store, &list, &copies, error);

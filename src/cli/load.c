@@ -1,5 +1,6 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/memory.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/load_options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/query.h"
@@ -110,6 +111,7 @@ static enum rt_status print_all(struct rt_store *store, const struct rt_load_rep
         rt_text_add(&text, "dry run: nothing was written\n");
     else if (doubts > 0)
         rt_text_format(&text, "%ld doubts wait; `ridgetally doubts` lists them\n", doubts);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK && done > 0)

@@ -2,6 +2,7 @@
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/interrupt.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/next.h"
 
 #include <gsl/gsl_errno.h>
@@ -22,11 +23,30 @@ static enum rt_status print_verbs(struct rt_error *error)
 {
     size_t count = 0;
     const struct rt_verb *verbs = rt_verbs(&count);
-    puts("ridgetally " RT_VERSION ": outcome audit of one implant practice's own records.\n\n"
-         "Usage: ridgetally VERB [options]      ridgetally VERB --help\n");
+    struct rt_text text = {0};
+    rt_text_add(&text, "ridgetally " RT_VERSION ": outcome audit of one implant practice's own records.\n\n"
+                       "Usage: ridgetally VERB [options]\n"
+                       "       ridgetally VERB --help\n\n");
     for (size_t i = 0; i < count; i++)
-        printf("  %-10s %s\n", verbs[i].name, verbs[i].summary);
-    return rt_write_stream(stdout, "", 0, error);
+        rt_text_format(&text, "  %-10s %s\n", verbs[i].name, verbs[i].summary);
+    rt_fit_help(&text);
+    enum rt_status status = rt_text_status(&text, error);
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, text.bytes, text.length, error);
+    rt_text_release(&text);
+    return status;
+}
+
+static enum rt_status print_help(const struct rt_verb *verb, struct rt_error *error)
+{
+    struct rt_text text = {0};
+    rt_text_format(&text, "ridgetally %s: %s\n\n%s", verb->name, verb->summary, verb->help);
+    rt_fit_help(&text);
+    enum rt_status status = rt_text_status(&text, error);
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, text.bytes, text.length, error);
+    rt_text_release(&text);
+    return status;
 }
 
 static enum rt_status run(int argc, char **argv, struct rt_error *error)
@@ -47,8 +67,7 @@ static enum rt_status run(int argc, char **argv, struct rt_error *error)
     }
     for (int i = 2; i < argc; i++) {
         if (verb->help != NULL && strcmp(argv[i], "--help") == 0) {
-            printf("ridgetally %s: %s\n\n%s", verb->name, verb->summary, verb->help);
-            return rt_write_stream(stdout, "", 0, error);
+            return print_help(verb, error);
         }
     }
     return verb->run(argc - 1, argv + 1, error);

@@ -1,4 +1,5 @@
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/intake/form.h"
@@ -138,6 +139,7 @@ enum rt_status rt_new_verb(int argc, char **argv, struct rt_error *error)
     if (sheets != NULL)
         rt_text_format(&text, "%s: implants.csv, followups.csv and events.csv to type into, and codes.txt\n",
                        sheets);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK)

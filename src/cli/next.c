@@ -5,6 +5,7 @@
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/store/clock.h"
 #include "ridgetally/store/query.h"
@@ -183,6 +184,7 @@ enum rt_status rt_say_next(struct rt_error *error)
     rt_text_add(
         &text, "All verbs: `ridgetally --help`; one of them: `ridgetally VERB --help`; all there is to know: "
                "`man ridgetally`\n");
+    rt_fit_columns(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK)

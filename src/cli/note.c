@@ -4,6 +4,7 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
 #include "ridgetally/cli/figures.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/meeting.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/store/clock.h"
@@ -186,6 +187,7 @@ enum rt_status rt_note_verb(int argc, char **argv, struct rt_error *error)
             rt_open_chosen_store(choices.store, changing ? RT_STORE_WRITE : RT_STORE_READ, &store, error);
     if (status == RT_OK)
         status = changing ? change(store, &choices, &text, error) : list(store, &text, error);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK && text.length > 0)

@@ -7,6 +7,7 @@
 #include "ridgetally/cli/audit.h"
 #include "ridgetally/cli/figures.h"
 #include "ridgetally/cli/filters.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/load_options.h"
 #include "ridgetally/store/query.h"
 
@@ -124,6 +125,7 @@ static enum rt_status run(struct quarter *quarter, const struct rt_operands *fil
         add_loaded(quarter, &quarter->text);
         enum rt_status counted = add_mend_first(quarter->store, &quarter->text, error);
         status = status == RT_OK ? counted : status;
+        rt_fit_lines(&quarter->text); /* the path after it stays whole */
         rt_text_format(&quarter->text, "report: %s\n", quarter->written.page);
     }
     struct rt_error printing = {0};

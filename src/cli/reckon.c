@@ -1,6 +1,7 @@
 #include "reckon_private.h"
 
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/fit.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -30,20 +31,33 @@ static const struct rt_reckon_method *find_method(const char *name)
     return NULL;
 }
 
+static enum rt_status print_help(struct rt_text *text, struct rt_error *error)
+{
+    rt_fit_help(text);
+    enum rt_status status = rt_text_status(text, error);
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, text->bytes, text->length, error);
+    rt_text_release(text);
+    return status;
+}
+
 static enum rt_status print_methods(struct rt_error *error)
 {
     size_t count = 0;
     const struct rt_reckon_method *const *methods = rt_reckon_methods(&count);
-    puts("ridgetally reckon: any statistic of the engine on any CSV, so that outsiders can check the "
-         "arithmetic.\n\n"
-         "Usage: ridgetally reckon METHOD [options] FILE      FILE: a CSV with a header, or -\n"
-         "       ridgetally reckon METHOD --help\n\n"
-         "Writes CSV: quantity,group,at,value. Rows in which a needed cell is empty are left out and counted "
-         "on\n"
-         "standard error, which also says why a quantity is not defined (its value is empty).\n");
+    struct rt_text text = {0};
+    rt_text_add(&text,
+                "ridgetally reckon: any statistic of the engine on any CSV, so that outsiders can check the "
+                "arithmetic.\n\n"
+                "Usage: ridgetally reckon METHOD [options] FILE\n"
+                "       ridgetally reckon METHOD --help\n\n"
+                "Reads a CSV with a header (- is standard input) and writes CSV: quantity,group,at,value. "
+                "Rows in which a needed cell is empty are left out and counted "
+                "on\n"
+                "standard error, which also says why a quantity is not defined (its value is empty).\n\n");
     for (size_t i = 0; i < count; i++)
-        printf("  %-12s %s\n", methods[i]->name, methods[i]->summary);
-    return rt_write_stream(stdout, "", 0, error);
+        rt_text_format(&text, "  %-14s %s\n", methods[i]->name, methods[i]->summary);
+    return print_help(&text, error);
 }
 
 static const char *placeholder(enum rt_option_kind kind)
@@ -73,21 +87,22 @@ static const char *placeholder(enum rt_option_kind kind)
 
 static enum rt_status print_method(const struct rt_reckon_method *method, struct rt_error *error)
 {
-    printf("ridgetally reckon %s: %s\n\nUsage: ridgetally reckon %s [options] FILE\n\n", method->name,
-           method->summary, method->name);
+    struct rt_text text = {0};
+    rt_text_format(&text, "ridgetally reckon %s: %s\n\nUsage: ridgetally reckon %s [options] FILE\n\n",
+                   method->name, method->summary, method->name);
     for (const struct rt_reckon_option *option = method->options; option->name != NULL; option++) {
         char left[80];
         snprintf(left, sizeof left, "%s %s", option->name,
                  option->kind == RT_OPTION_CHOICE ? option->choices : placeholder(option->kind));
-        printf("  %-26s %s%s", left, option->help, option->required ? " (needed)" : "");
+        rt_text_format(&text, "  %-26s  %s%s", left, option->help, option->required ? " (needed)" : "");
         if (option->fallback != NULL)
-            printf(" (default %s)", option->fallback);
-        puts("");
+            rt_text_format(&text, " (default %s)", option->fallback);
+        rt_text_add(&text, "\n");
     }
-    printf("\nQuantities: %s\n", method->quantities);
+    rt_text_format(&text, "\nQuantities: %s\n", method->quantities);
     if (method->notes != NULL)
-        printf("\n%s", method->notes);
-    return rt_write_stream(stdout, "", 0, error);
+        rt_text_format(&text, "\n%s", method->notes);
+    return print_help(&text, error);
 }
 
 static enum rt_status run_method(const struct rt_reckon_method *method, int argc, char **argv,

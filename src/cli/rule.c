@@ -2,6 +2,7 @@
 #include "ridgetally/audit/house_rule_edit.h"
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/text.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/store/query.h"
 
@@ -193,6 +194,7 @@ enum rt_status rt_rule_verb(int argc, char **argv, struct rt_error *error)
                                       &store, error);
     if (status == RT_OK)
         status = choices.set != NULL ? edit(store, rule, &choices, error) : list(store, rule, &text, error);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK && text.length > 0)

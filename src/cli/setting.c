@@ -1,4 +1,5 @@
 #include "ridgetally/base/file.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/cli/records.h"
 #include "ridgetally/store/store.h"
@@ -66,6 +67,7 @@ enum rt_status rt_setting_verb(int argc, char **argv, struct rt_error *error)
         status = show_setting(store, operands.items[0], &text, error);
     else if (status == RT_OK)
         status = list_settings(store, &text, error);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK && text.length > 0)

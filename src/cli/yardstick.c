@@ -3,6 +3,7 @@
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/number.h"
 #include "ridgetally/base/text.h"
+#include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/meeting.h"
 #include "ridgetally/cli/options.h"
 #include "ridgetally/store/query.h"
@@ -180,6 +181,7 @@ enum rt_status rt_yardstick_verb(int argc, char **argv, struct rt_error *error)
     if (status == RT_OK)
         status = operands.count == 0 ? list(store, &text, error)
                                      : change(store, operands.items[0], &choices, error);
+    rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);
     if (status == RT_OK && text.length > 0)

@@ -24,7 +24,8 @@
     "  --as csv        print the list as CSV instead\n"                                                      \
     "  --reveal SHEET  where patients stand under keyed codes: show the labels of this sheet, joined in "    \
     "memory\n"                                                                                               \
-    "  --key FILE      the key the codes were made with; default RIDGETALLY_KEY\n" RT_OPEN_HELP              \
+    "  --key FILE      the key the codes were made with; default RIDGETALLY_KEY\n"                           \
+    "  --open          show the page in the browser named by BROWSER, else by xdg-open\n"                    \
     "  --store FILE    default practice.db, or RIDGETALLY_STORE\n\n" RT_FILTER_HELP                          \
     "The list holds case labels: keep it inside the practice.\n"
 

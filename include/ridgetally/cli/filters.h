@@ -40,12 +40,17 @@
 #define RT_FILTER_HELP                                                                                       \
     "Only a part of the records (several values with commas; not-recorded chooses implants without the "     \
     "fact):\n"                                                                                               \
-    "  --operator A,B         who placed it           --line CODE        implant line\n"                     \
-    "  --jaw upper|lower                              --region upper-front|upper-back|lower-...\n"           \
-    "  --tooth 36,46                                  --density-planned, --density-found D1..D4|LZ1..LZ4\n"  \
-    "  --stalled yes|no                               --changed yes|no   for another size\n"                 \
-    "  --closure one-stage|two-stage                  --timing, --graft, --sex, --smoking, --diabetes,\n"    \
-    "  --age 40-59            years at placement      --periodontitis    as in the sheets\n"                 \
-    "  --placed-from DATE, --placed-to DATE           day of placement, both in\n"
+    "  --operator A,B                  who placed it\n"                                                      \
+    "  --line CODE                     implant line\n"                                                       \
+    "  --jaw upper|lower\n"                                                                                  \
+    "  --region upper-front|upper-back|lower-...\n"                                                          \
+    "  --tooth 36,46\n"                                                                                      \
+    "  --density-planned, --density-found D1..D4|LZ1..LZ4\n"                                                 \
+    "  --stalled yes|no\n"                                                                                   \
+    "  --changed yes|no                for another size\n"                                                   \
+    "  --closure one-stage|two-stage\n"                                                                      \
+    "  --timing, --graft, --sex, --smoking, --diabetes, --periodontitis  as in the sheets\n"                 \
+    "  --age 40-59                     years at placement\n"                                                 \
+    "  --placed-from DATE, --placed-to DATE  day of placement, both in\n"
 
 #endif
