@@ -68,10 +68,12 @@ static size_t piece_at(const char *bytes, size_t length)
 /* Bytes of the word that begins here; a piece in backticks or brackets of at most so many bytes is one word. */
 static size_t word_at(const char *bytes, size_t length, size_t most)
 {
-    size_t count = piece_at(bytes, length < most ? length : most);
+    size_t whole = piece_at(bytes, length < most ? length : most), count = 0;
+    while (whole > 0 && whole < length && bytes[whole] != ' ')
+        whole++; /* what stands at its end without a space */
     while (count < length && bytes[count] != ' ')
         count++;
-    return count;
+    return whole > count && whole <= most ? whole : count;
 }
 
 static void add_spaces(struct rt_text *text, size_t count)
