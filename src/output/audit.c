@@ -48,7 +48,9 @@ enum rt_status rt_plan_audit(const struct rt_audit_subject *subject, struct rt_d
                              struct rt_error *error)
 {
     struct row_index index;
-    make_row_index(&index, subject->figures);
+    const enum rt_status status = make_row_index(&index, subject->figures, error);
+    if (status != RT_OK)
+        return status;
     const struct plan plan = {document, subject, subject->figures, &index};
     describe_page(subject, document, "page.audit.title", "page.fingerprint");
     plan_front(&plan);

@@ -12,14 +12,18 @@ static size_t head_of(const char *measure)
     return hash % ROW_INDEX_HEADS;
 }
 
-void make_row_index(struct row_index *index, const struct rt_figure_list *figures)
+enum rt_status make_row_index(struct row_index *index, const struct rt_figure_list *figures,
+                              struct rt_error *error)
 {
     *index = (struct row_index){.figures = figures, .next = rt_new_array(figures->count + 1, sizeof(size_t))};
-    for (size_t i = figures->count; index->next != NULL && i-- > 0;) {
+    if (index->next == NULL)
+        return rt_fail_memory(error);
+    for (size_t i = figures->count; i-- > 0;) {
         const size_t head = head_of(figures->rows[i].measure);
         index->next[i] = index->head[head];
         index->head[head] = i + 1;
     }
+    return RT_OK;
 }
 
 void release_row_index(struct row_index *index)
@@ -31,7 +35,7 @@ void release_row_index(struct row_index *index)
 size_t next_place(const struct row_index *index, const struct rt_figure_list *figures, const char *measure,
                   size_t at)
 {
-    if (index == NULL || index->next == NULL || at >= figures->count)
+    if (index == NULL || at >= figures->count)
         return at;
     const size_t head = head_of(measure);
     size_t place = index->head[head];

@@ -2,6 +2,7 @@
 #ifndef RIDGETALLY_SRC_OUTPUT_ROW_INDEX_H
 #define RIDGETALLY_SRC_OUTPUT_ROW_INDEX_H
 
+#include "ridgetally/base/error.h"
 #include "ridgetally/figure/figure.h"
 
 enum { ROW_INDEX_HEADS = 512 };
@@ -13,8 +14,9 @@ struct row_index {
     size_t *next; /* of each row */
 };
 
-/* Without memory the index stays empty, and lookups walk over all rows. Release with release_row_index. */
-void make_row_index(struct row_index *index, const struct rt_figure_list *figures);
+/* RT_MEMORY, and an empty index, without memory. Release with release_row_index, also after a failure. */
+enum rt_status make_row_index(struct row_index *index, const struct rt_figure_list *figures,
+                              struct rt_error *error);
 void release_row_index(struct row_index *index);
 
 /* The place of the first row from `at` on that may have the measure, or figures->count. index may be NULL. */

@@ -181,7 +181,8 @@ static enum rt_status printed_width(const struct rt_table *table, bool stacked, 
         size_t label = label_characters(row->label);
         sum = label > sum ? label : sum;
     }
-    for (const struct rt_column *column = table->columns; column != NULL; column = column->next, place++) {
+    for (const struct rt_column *column = table->columns; column != NULL && !cell_text.failed;
+         column = column->next, place++) {
         size_t widest = heading_characters(column->heading);
         for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
             const struct rt_cell *cell = row->cells;
