@@ -1,5 +1,6 @@
 /* The groups of patients behind a figure row, and how they lie within each other. */
 #include "deck_rows.h"
+#include "disclosure_relations.h"
 
 #include "ridgetally/base/date.h"
 #include "ridgetally/base/memory.h"
@@ -190,22 +191,6 @@ static bool part_within(const struct rt_cell *inner, enum rt_cell_part inner_par
            (is(inner, "early") || (failed > 0 && failed < later));
 }
 
-/* The conditions of outer, or those and more. */
-static bool conditions_within(const char *inner, const char *outer)
-{
-    while (*outer != '\0') {
-        size_t length = strcspn(outer, "&");
-        while (*inner != '\0' && (strcspn(inner, "&") != length || memcmp(inner, outer, length) != 0)) {
-            inner += strcspn(inner, "&");
-            inner += *inner == '&';
-        }
-        if (*inner == '\0')
-            return false;
-        outer += length + (outer[length] == '&');
-    }
-    return true;
-}
-
 /* What lies within days of placement can be part of those placed in one calendar year, which is a condition: `year=2024`. */
 static bool year_within(const struct rt_cell *inner, const struct rt_cell *outer)
 {
@@ -214,12 +199,6 @@ static bool year_within(const struct rt_cell *inner, const struct rt_cell *outer
         return false;
     struct rt_civil_date first = rt_civil_date(inner->from), last = rt_civil_date(inner->to);
     return first.year == last.year && year_of(outer->conditions, "year=") == first.year;
-}
-
-static bool days_within(const struct rt_cell *inner, const struct rt_cell *outer)
-{
-    return (outer->from == RT_NO_DATE || (inner->from != RT_NO_DATE && inner->from >= outer->from)) &&
-           inner->to <= outer->to;
 }
 
 static bool has_part(const struct rt_cell *cell, int part)

@@ -407,8 +407,7 @@ static enum rt_status find_all_levels(struct relations *relations, struct rt_err
 
 /* --- groups within groups --- */
 
-/* Every condition of outer is one of inner; both are sorted. */
-static bool conditions_within(const char *inner, const char *outer)
+bool conditions_within(const char *inner, const char *outer)
 {
     while (*outer != '\0') {
         size_t length = strcspn(outer, "&");

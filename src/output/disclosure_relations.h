@@ -65,4 +65,7 @@ bool days_within(const struct rt_cell *inner, const struct rt_cell *outer);
 /* The relations between spans of days of each frame: each span is the sum of the shortest spans that the cells tell apart. */
 enum rt_status find_spans(struct relations *relations, bool cautious, struct rt_error *error);
 
+/* Every condition of outer is one of inner; both are sorted, and joined with &. */
+bool conditions_within(const char *inner, const char *outer);
+
 #endif
