@@ -45,6 +45,7 @@ code_of load --store work.db "$@"
 took=$((($(date +%s%N) - started) / 1000))
 
 # --- interruptions: 128 and the signal's number, words, no journal left, a state between files
+# (timeout sends its signal to the program and again to its group: still one request to stop)
 interrupted=0 runs=0
 awk -v n="$most" 'BEGIN { srand(20260102); for (i = 0; i < n; i++) printf "%.6f\n", rand() }' > uniforms
 while read -r uniform; do

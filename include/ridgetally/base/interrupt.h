@@ -7,7 +7,11 @@
 
 #include "ridgetally/base/error.h"
 
-/* From now on the first of these signals is only noted; a second one ends the program at once. A signal that was ignored
+/* Signals that come within so many seconds of the first are one request to stop. */
+#define RT_SAME_REQUEST_SECONDS 1.0
+
+/* From now on the first of these signals is only noted; one that comes RT_SAME_REQUEST_SECONDS later, or after that,
+ * ends the program at once. A signal that was ignored
  * when the program started (nohup) stays ignored. To be called when there is something to take back. */
 void rt_catch_interrupts(void);
 

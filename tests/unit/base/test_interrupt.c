@@ -1,4 +1,4 @@
-/* Signals, in processes of their own: noted once, deadly twice, and the end by the signal that came. */
+/* Signals, in processes of their own: noted once, deadly when repeated later, and the end by the signal that came. */
 #include "ridgetally/base/interrupt.h"
 
 #include <setjmp.h>
@@ -8,6 +8,7 @@
 #include <stdint.h>
 #include <string.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 #include <cmocka.h>
@@ -42,10 +43,21 @@ static void noted_once(void)
     _exit(rt_exit_code(error.status) == 130 ? 42 : 4);
 }
 
-static void twice(void)
+static void one_request(void)
 {
     rt_catch_interrupts();
+    raise(SIGTERM);
+    raise(SIGTERM);
     raise(SIGINT);
+    _exit(rt_interrupted() == SIGTERM ? 42 : 1);
+}
+
+static void asked_again(void)
+{
+    struct timespec wait = {.tv_sec = (time_t)RT_SAME_REQUEST_SECONDS, .tv_nsec = 100000000};
+    rt_catch_interrupts();
+    raise(SIGTERM);
+    nanosleep(&wait, NULL);
     raise(SIGINT);
 }
 
@@ -72,12 +84,14 @@ static void signals_are_noted(void **state)
     assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 42);
     status = status_of(ignored_stays_ignored);
     assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 42);
+    status = status_of(one_request);
+    assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 42);
 }
 
 static void signals_end_the_program(void **state)
 {
     (void)state;
-    int status = status_of(twice);
+    int status = status_of(asked_again);
     assert_true(WIFSIGNALED(status) && WTERMSIG(status) == SIGINT);
     status = status_of(ended_by_it);
     assert_true(WIFSIGNALED(status) && WTERMSIG(status) == SIGHUP);
