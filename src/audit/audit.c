@@ -7,24 +7,31 @@
 #include "ridgetally/audit/info.h"
 #include "ridgetally/audit/sections.h"
 #include "ridgetally/base/progress.h"
+#include "ridgetally/figure/standing_out.h"
 #include "ridgetally/store/narrow.h"
 
-#include <math.h>
+/* What was looked at and what stands out: the first rows, which are known when all the others are there. */
+static const char *const screening[] = {"comparisons", "comparisons_clear", "comparisons_named"};
+enum { SCREENING = sizeof screening / sizeof screening[0] };
 
-static long count_comparisons(const struct rt_figure_list *figures)
+static void open_screening(struct rt_rows *rows)
 {
-    long comparisons = 0;
-    for (size_t i = 0; i < figures->count; i++)
-        comparisons += !isnan(figures->rows[i].p);
-    return comparisons;
+    for (size_t i = 0; i < SCREENING; i++) {
+        struct rt_figure row = rt_row_of(rows, "flow", screening[i], NULL);
+        row.unit_of_analysis = "";
+        rt_put_row(rows, &row);
+    }
 }
 
-/* The number of comparisons is the first row; it is known when all the others are there. */
-static void open_comparisons(struct rt_rows *rows)
+static enum rt_status count_screening(struct rt_figure_list *figures, struct rt_error *error)
 {
-    struct rt_figure row = rt_row_of(rows, "flow", "comparisons", NULL);
-    row.unit_of_analysis = "";
-    rt_put_row(rows, &row);
+    struct rt_standing_out out;
+    const enum rt_status status = rt_find_standing_out(figures, &out, error);
+    const size_t counts[SCREENING] = {out.screened, out.clear_count, out.named_count};
+    for (size_t i = 0; status == RT_OK && i < SCREENING; i++)
+        figures->rows[i].value = (double)counts[i];
+    rt_release_standing_out(&out);
+    return status;
 }
 
 /* All rows of all sections, adjusted and with their keys checked. data_hash: NULL when it is not known yet. */
@@ -34,7 +41,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
 {
     struct rt_rows rows = {.list = figures, .error = error, .status = RT_OK};
     struct rt_earlier_changes changes = {.since = {{0}}};
-    open_comparisons(&rows);
+    open_screening(&rows);
     rt_run_sections(store, cohort, RT_AS_IT_PAYS, &changes, &rows);
     rt_yardstick_figures(store, cohort, &changes, filtered, data_hash, &rows);
     for (int i = 0; i < RT_EARLIER_PERIODS; i++)
@@ -43,7 +50,7 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
     if (rows.status == RT_OK)
         rows.status = rt_adjust_rows(figures, error);
     if (rows.status == RT_OK)
-        figures->rows[0].value = (double)count_comparisons(figures);
+        rows.status = count_screening(figures, error);
     if (rows.status == RT_OK)
         rows.status = rt_check_row_keys(figures, error);
     return rows.status;
@@ -66,8 +73,6 @@ static enum rt_status audit_shown(struct rt_store *store, const struct rt_period
         status = rt_audit_case_points(&cohort, cases, error);
     if (status == RT_OK && cases != NULL)
         status = rt_reader_case_points(store, &cohort, cases, error);
-    if (status == RT_OK && info != NULL && figures != NULL)
-        info->comparisons = count_comparisons(figures);
     rt_release_cohort(&cohort);
     return status;
 }

@@ -149,14 +149,11 @@ static size_t take_notes(const struct plan *plan, struct matter *matters, size_t
     return count;
 }
 
-static size_t take_comparisons(const struct plan *plan, struct matter *matters, size_t count)
+static size_t take_comparisons(const struct rt_standing_out *out, struct matter *matters, size_t count)
 {
-    for (size_t i = 0; i < plan->figures->count; i++) {
-        const struct rt_figure *row = &plan->figures->rows[i];
-        if (stands_out(plan, row))
-            matters[count++] =
-                (struct matter){.rank = CLEAR_COMPARISON, .p = row->p_adjusted, .at = i, .row = row};
-    }
+    for (size_t i = 0; i < out->named_count; i++)
+        matters[count++] = (struct matter){
+            .rank = CLEAR_COMPARISON, .p = out->named[i]->p_adjusted, .at = i, .row = out->named[i]};
     return count;
 }
 
@@ -204,33 +201,49 @@ static void add_note_matter(const struct plan *plan, struct rt_chapter *chapter,
         rt_bind_figure(document, point, "then", then);
 }
 
-static void add_matter(const struct plan *plan, struct rt_chapter *chapter, const struct matter *matter)
+static void add_matter(const struct plan *plan, struct rt_chapter *chapter, const struct rt_standing_out *out,
+                       const struct matter *matter)
 {
     if (matter->yardstick != NULL)
         add_yardstick_matter(plan, chapter, matter->yardstick);
     else if (matter->note != NULL)
         add_note_matter(plan, chapter, matter->note);
     else
-        add_standing_out(plan, chapter, matter->row);
+        add_standing_out(plan, chapter, out, matter->row);
+}
+
+/* How many comparisons were looked at, how many are clear, and how many questions they answer. */
+static void add_screening(const struct plan *plan, struct rt_chapter *chapter)
+{
+    const struct rt_figure *screened = flow_row(plan, "comparisons");
+    const struct rt_figure *clear = flow_row(plan, "comparisons_clear");
+    const struct rt_figure *named = flow_row(plan, "comparisons_named");
+    if (screened == NULL || clear == NULL || named == NULL)
+        return;
+    const bool alike = clear->value <= named->value; /* each question by one comparison, or nothing clear */
+    struct rt_sentence *lead =
+        rt_add_lead(plan->document, chapter, alike ? "front.screened" : "front.screened.questions");
+    rt_bind_figure(plan->document, lead, "screened", screened);
+    rt_bind_figure(plan->document, lead, "clear", clear);
+    rt_bind_figure(plan->document, lead, "named", named);
 }
 
 /* The first ones are to be decided, the others follow on the next page. */
-static void add_matters(const struct plan *plan, const struct matter *matters, size_t count)
+static void add_matters(const struct plan *plan, const struct rt_standing_out *out,
+                        const struct matter *matters, size_t count)
 {
     struct rt_document *document = plan->document;
     struct rt_chapter *chapter = rt_add_chapter(document, "to-decide", "heading.decide");
-    const struct rt_figure *comparisons = flow_row(plan, "comparisons");
-    if (comparisons != NULL)
-        rt_bind_figure(document, rt_add_lead(document, chapter, "front.screened"), "row", comparisons);
+    add_screening(plan, chapter);
     for (size_t i = 0; i < count && i < MOST_DECISIONS; i++)
-        add_matter(plan, chapter, &matters[i]);
+        add_matter(plan, chapter, out, &matters[i]);
     if (count == 0)
         rt_add_point(document, chapter, "decide.nothing");
     struct rt_chapter *more = rt_add_chapter(document, "read-first", "heading.more");
     if (count > MOST_DECISIONS)
         rt_add_points_lead(document, more, "front.more");
     for (size_t i = MOST_DECISIONS; i < count; i++)
-        add_matter(plan, more, &matters[i]);
+        add_matter(plan, more, out, &matters[i]);
     struct rt_block *block = rt_add_block(document, more, "how-to-read", NULL);
     if (plan->subject->info->restated)
         rt_add_remark(document, block, "front.restated");
@@ -242,18 +255,21 @@ static void add_matters(const struct plan *plan, const struct matter *matters, s
 void plan_front(const struct plan *plan)
 {
     const struct rt_meeting *meeting = plan->subject->meeting;
-    size_t room = plan->figures->count + 1;
+    struct rt_standing_out out;
+    bool complete = rt_find_standing_out(plan->figures, &out, NULL) == RT_OK;
+    size_t room = out.named_count + 1;
     room += meeting == NULL ? 0 : meeting->yardstick_count + meeting->note_count;
     struct matter *matters = calloc(room, sizeof *matters);
-    if (matters == NULL) {
-        plan->document->out_of_memory = true;
-        return;
+    complete = complete && matters != NULL;
+    if (complete) {
+        add_glance(plan);
+        size_t count = take_yardsticks(plan, matters, 0);
+        count = take_notes(plan, matters, count);
+        count = take_comparisons(&out, matters, count);
+        qsort(matters, count, sizeof *matters, by_rank);
+        add_matters(plan, &out, matters, count);
     }
-    add_glance(plan);
-    size_t count = take_yardsticks(plan, matters, 0);
-    count = take_notes(plan, matters, count);
-    count = take_comparisons(plan, matters, count);
-    qsort(matters, count, sizeof *matters, by_rank);
-    add_matters(plan, matters, count);
+    plan->document->out_of_memory = plan->document->out_of_memory || !complete;
     free(matters);
+    rt_release_standing_out(&out);
 }

@@ -5,6 +5,7 @@
 #include "row_index.h"
 
 #include "ridgetally/figure/document.h"
+#include "ridgetally/figure/standing_out.h"
 #include "ridgetally/output/audit.h"
 
 #include <stddef.h>
@@ -141,11 +142,9 @@ void bind_bounds(const struct plan *plan, struct rt_sentence *sentence, const st
 void describe_page(const struct rt_audit_subject *subject, struct rt_document *document, const char *title,
                    const char *fingerprint);
 
-/* A sentence about a row that stands out, added to the points of a chapter. */
-void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *row);
-
-/* Does the row stand out (adjusted p below 0.05), and is it not the same question asked again in another form? */
-bool stands_out(const struct plan *plan, const struct rt_figure *row);
+/* A sentence about a row that stands out, added to the points of a chapter, and one that names what else is clear of its question. */
+void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_standing_out *out,
+                      const struct rt_figure *row);
 
 /* State of a yardstick in words, from a row yardstick_state or yardstick_before; NULL: "". */
 const char *state_words(const struct plan *plan, const struct rt_figure *row);

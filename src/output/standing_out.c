@@ -1,59 +1,10 @@
-/* What stands out: which rows, and in which words. */
+/* What stands out, in words. Which rows do is settled in figure/standing_out.h. */
 #include "plan.h"
 
 #include "ridgetally/figure/wording.h"
 
 #include <math.h>
 #include <string.h>
-
-/* True when the row's twin of the 12 months stands out as well. */
-static bool stands_in_year(const struct plan *plan, const struct rt_figure *row)
-{
-    struct key key = key_of(row->section, row->measure, row->grouping, "");
-    key.level = rt_document_text(plan->document, "12 months%s", row->level + strlen("all"));
-    key.baseline = row->baseline;
-    key.site = row->site;
-    key.at = row->at;
-    const struct rt_figure *twin = find_row(plan, key);
-    return twin != NULL && twin->state == RT_FIGURE_OK && twin->p_adjusted < 0.05;
-}
-
-/* An operator's depth over all records, where that of the 12 months stands out already. */
-static bool operator_in_year(const struct plan *plan, const struct rt_figure *row)
-{
-    if (strcmp(row->measure, "difference_depth_error") != 0)
-        return false;
-    const char *level = rt_document_text(plan->document, "12 months|%s", row->level);
-    const struct rt_figure *year =
-        find_row(plan, key_of("depth", "depth_operator_difference", "window|operator", level));
-    return year != NULL && year->state == RT_FIGURE_OK && year->p_adjusted < 0.05;
-}
-
-/* The same question asked again in another form, window or class: only its first form stands out. */
-static bool repeats_another(const struct plan *plan, const struct rt_figure *row)
-{
-    static const char *const again[] = {
-        "torque_density_tau_b",    "torque_density_trend",   "torque_diameter_tau_b", "torque_length_tau_b",
-        "torque_per_mm_origin",    "torque_per_mm_censored", "crest_model_cr2",       "level_model",
-        "density_kappa_quadratic", "crest_model_operator",   "rule_sum_slope"};
-    static const char *const whole_only[] = {"depth_bias", "crest_change"};
-    for (size_t i = 0; i < sizeof again / sizeof again[0]; i++)
-        if (strcmp(row->measure, again[i]) == 0)
-            return true;
-    for (size_t i = 0; i < sizeof whole_only / sizeof whole_only[0]; i++)
-        if (strcmp(row->measure, whole_only[i]) == 0 && strchr(row->grouping, '|') != NULL)
-            return true;
-    const char *cohort = level_part(plan, row->level, 0);
-    if (operator_in_year(plan, row))
-        return true;
-    if (strcmp(cohort, "all") == 0 && stands_in_year(plan, row))
-        return true;
-    bool other = strcmp(cohort, "period") == 0 || strcmp(cohort, "recall") == 0 ||
-                 strcmp(cohort, "worst case") == 0 || strcmp(cohort, "best case") == 0;
-    return other || strcmp(last_level_part(plan, row->level), "intercept") == 0 ||
-           strcmp(row->site, "worse") == 0 || strcmp(row->baseline, "loading") == 0 ||
-           strcmp(row->unit_of_analysis, "patient") == 0;
-}
 
 static bool is_change(const struct rt_figure *row)
 {
@@ -94,7 +45,40 @@ static const char *level_name(const struct plan *plan, const struct rt_figure *r
     return rule ? rt_document_words(plan->document, key) : last_words(plan, row);
 }
 
-void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_figure *row)
+/* What else is clear of the row's question, by name: "current smoker, tissue height"; "" if nothing, or nothing of another name. */
+static const char *others_words(const struct plan *plan, const struct rt_standing_out *out,
+                                const struct rt_figure *row)
+{
+    const char *words = "", *last = last_words(plan, row);
+    for (size_t i = 0; i < out->clear_count; i++) {
+        const struct rt_figure *other = out->clear[i];
+        if (other == row || !rt_same_question(row, other) ||
+            strcmp(other->measure, "survival_comparison") == 0)
+            continue;
+        const char *name = last_words(plan, other);
+        bool told = strcmp(name, last) == 0;
+        for (size_t k = 0; k < i && !told; k++)
+            told = rt_same_question(row, out->clear[k]) && strcmp(name, last_words(plan, out->clear[k])) == 0;
+        if (!told)
+            words = rt_document_text(plan->document, "%s%s%s", words, words[0] == '\0' ? "" : ", ", name);
+    }
+    return words;
+}
+
+static void add_others(const struct plan *plan, struct rt_chapter *chapter, const struct rt_standing_out *out,
+                       const struct rt_figure *row)
+{
+    const char *words = others_words(plan, out, row);
+    if (words[0] == '\0')
+        return;
+    struct rt_sentence *others = rt_add_point(plan->document, chapter, "front.others");
+    rt_bind_words(plan->document, others, "others", words);
+    if (others != NULL)
+        others->joined = true;
+}
+
+void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const struct rt_standing_out *out,
+                      const struct rt_figure *row)
 {
     struct rt_document *document = plan->document;
     struct rt_sentence *point = rt_add_point(document, chapter, point_key(plan, row));
@@ -120,9 +104,5 @@ void add_standing_out(const struct plan *plan, struct rt_chapter *chapter, const
     rt_bind_words(document, point, "remark", reference_words(plan, row));
     rt_bind_words(document, point, "about",
                   about[0] == '\0' ? "" : rt_document_text(document, " (%s)", about));
-}
-
-bool stands_out(const struct plan *plan, const struct rt_figure *row)
-{
-    return row->state == RT_FIGURE_OK && row->p_adjusted < 0.05 && !repeats_another(plan, row);
+    add_others(plan, chapter, out, row);
 }

@@ -21,7 +21,6 @@ struct rt_audit_info {
     char data_hash[65]; /* SHA-256 over the records the period may use, in hexadecimal */
     long implants_recorded, patients_recorded; /* placed on or before the last day */
     long implants_in_period, patients_in_period;
-    long comparisons; /* p-values screened (rows with a p) */
 };
 
 #endif

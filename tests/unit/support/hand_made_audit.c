@@ -22,6 +22,8 @@ struct line {
 /* clang-format off */
 static const struct line lines[] = {
     {"flow", "comparisons", "", "", NAN, NO, NO, NO, NO, 41, NAN, NAN, NAN, "comparisons", "", "", "", "count", OK},
+    {"flow", "comparisons_clear", "", "", NAN, NO, NO, NO, NO, 3, NAN, NAN, NAN, "comparisons", "", "", "", "count", OK},
+    {"flow", "comparisons_named", "", "", NAN, NO, NO, NO, NO, 3, NAN, NAN, NAN, "questions", "", "", "", "count", OK},
     {"flow", "recorded", "window", "period", NAN, 31, 24, NO, NO, 31, NAN, NAN, NAN, "implants", "", "", "implant", "count", OK},
     {"flow", "recorded", "window", "all", NAN, 450, 250, NO, NO, 450, NAN, NAN, NAN, "implants", "", "", "implant", "count", OK},
     {"flow", "followed", "", "", NAN, 431, 240, NO, NO, 431, NAN, NAN, NAN, "implants", "", "", "implant", "count", OK},
