@@ -18,6 +18,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Keeping the figures in the store: written while the charts are drawn, in a transaction that ends when the page is there. */
+struct recording {
+    struct rt_store *store;
+    bool begun;
+    enum rt_status status;
+    struct rt_error error;
+};
+
 /* All that one audit needs and owns. */
 struct work {
     struct rt_figure_list figures;
@@ -28,6 +36,8 @@ struct work {
     struct rt_document document;
     struct rt_page_files files;
     struct rt_text filters; /* in words */
+    bool records;           /* the figures are to be kept in the store */
+    struct recording recording;
 };
 
 static void release(struct work *work)
@@ -39,18 +49,6 @@ static void release(struct work *work)
     rt_release_case_series(&work->cases);
     rt_release_cases(&work->lists);
     rt_text_release(&work->filters);
-}
-
-static enum rt_status compose(struct work *work, bool with_cases, struct rt_error *drawing,
-                              struct rt_error *error)
-{
-    const struct rt_audit_subject subject = {
-        &work->info,   work->filters.bytes, &work->figures, &work->cases, with_cases ? &work->lists : NULL,
-        &work->meeting};
-    enum rt_status status = rt_plan_audit(&subject, &work->document, error);
-    if (status == RT_OK)
-        status = rt_compose_page(&work->document, &work->figures, &work->files, drawing, error);
-    return status;
 }
 
 /* The instant the records came to be what they are: the last load. The clock is not read, so that the same
@@ -68,6 +66,41 @@ static enum rt_status record(struct rt_store *store, const struct work *work, st
                                  loaded_at != NULL ? loaded_at : "0001-01-01T00:00:00Z", error);
     }
     rt_query_close(query);
+    return status;
+}
+
+static void start_recording(void *context)
+{
+    struct work *work = context;
+    struct recording *recording = &work->recording;
+    recording->status = rt_transaction_begin(recording->store, &recording->error);
+    recording->begun = recording->status == RT_OK;
+    if (recording->begun)
+        recording->status = record(recording->store, work, &recording->error);
+}
+
+/* A failure to record is told after the page was written. */
+static enum rt_status end_recording(struct recording *recording, enum rt_status page, struct rt_error *error)
+{
+    if (recording->begun && (page != RT_OK || recording->status != RT_OK))
+        rt_transaction_rollback(recording->store);
+    else if (recording->begun)
+        return rt_transaction_commit(recording->store, error);
+    if (page == RT_OK && recording->status != RT_OK)
+        *error = recording->error;
+    return page == RT_OK ? recording->status : page;
+}
+
+static enum rt_status compose(struct work *work, bool with_cases, struct rt_error *drawing,
+                              struct rt_error *error)
+{
+    const struct rt_audit_subject subject = {
+        &work->info,   work->filters.bytes, &work->figures, &work->cases, with_cases ? &work->lists : NULL,
+        &work->meeting};
+    enum rt_status status = rt_plan_audit(&subject, &work->document, error);
+    if (status == RT_OK)
+        status = rt_compose_page(&work->document, &work->figures, &work->files,
+                                 work->records ? start_recording : NULL, work, drawing, error);
     return status;
 }
 
@@ -107,7 +140,7 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
                               const struct rt_audit_filters *filters, bool with_cases, const char *folder,
                               struct rt_written_audit *written, struct rt_error *error)
 {
-    struct work work = {.files = {0}};
+    struct work work = {.records = !rt_filters_given(filters), .recording = {.store = store}};
     struct rt_error drawing = {0};
     char *made = NULL;
     *written = (struct rt_written_audit){0};
@@ -128,8 +161,7 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
     if (status == RT_OK)
         status =
             rt_write_page_files(&work.files, folder, "audit.html", &written->page, &written->figures, error);
-    if (status == RT_OK && !rt_filters_given(filters))
-        status = record(store, &work, error);
+    status = end_recording(&work.recording, status, error);
     written->missed = count_missed(&work.figures);
     if (status != RT_OK)
         rt_release_written_audit(written);

@@ -5,9 +5,25 @@
 #include "ridgetally/base/memory.h"
 #include "ridgetally/page/page.h"
 
-/* A failure of gnuplot is kept in *drawing, for the page goes out without charts. */
-static enum rt_status draw(struct rt_document *document, struct rt_page_files *files,
-                           struct rt_error *drawing, struct rt_error *error)
+#include <pthread.h>
+
+/* Charts, as drawn by a thread of their own: what they are made of stays as it is meanwhile. */
+struct drawing {
+    struct rt_page_files *files;
+    struct rt_error *error;
+    enum rt_status status;
+};
+
+static void *draw(void *context)
+{
+    struct drawing *drawing = context;
+    struct rt_page_files *files = drawing->files;
+    drawing->status = rt_draw_charts(files->requests, files->chart_count, files->charts, drawing->error);
+    return NULL;
+}
+
+static enum rt_status request_charts(const struct rt_document *document, struct rt_page_files *files,
+                                     struct rt_error *error)
 {
     size_t count = document->chart_count;
     files->requests = rt_new_array(count, sizeof *files->requests);
@@ -16,24 +32,42 @@ static enum rt_status draw(struct rt_document *document, struct rt_page_files *f
         return rt_fail_memory(error);
     files->chart_count = count;
     rt_document_charts(document, files->requests);
-    enum rt_status status = rt_draw_charts(files->requests, count, files->charts, drawing);
-    if (status == RT_SYSTEM) {
-        document->without_charts = rt_document_text(document, "%s", drawing->message);
+    return RT_OK;
+}
+
+/* A failure of gnuplot is kept in drawing, for the page goes out without charts. */
+static enum rt_status take_drawing(struct rt_document *document, const struct drawing *drawing,
+                                   struct rt_error *error)
+{
+    if (drawing->status == RT_SYSTEM) {
+        document->without_charts = rt_document_text(document, "%s", drawing->error->message);
         return RT_OK;
     }
-    if (status != RT_OK && error != NULL)
-        *error = *drawing;
-    return status;
+    if (drawing->status != RT_OK && error != NULL)
+        *error = *drawing->error;
+    return drawing->status;
 }
 
 enum rt_status rt_compose_page(struct rt_document *document, const struct rt_figure_list *figures,
-                               struct rt_page_files *files, struct rt_error *drawing, struct rt_error *error)
+                               struct rt_page_files *files, void (*meanwhile)(void *context), void *context,
+                               struct rt_error *drawing, struct rt_error *error)
 {
-    enum rt_status status = draw(document, files, drawing, error);
-    const struct rt_chart *charts = drawing->status == RT_OK ? files->charts : NULL;
-    if (status == RT_OK)
-        status = rt_render_page(document, charts, &files->page, error);
+    struct drawing charts = {.files = files, .error = drawing};
+    pthread_t thread;
+    enum rt_status status = request_charts(document, files, error);
+    bool started = status == RT_OK && pthread_create(&thread, NULL, draw, &charts) == 0;
+    if (meanwhile != NULL)
+        meanwhile(context);
     rt_figures_to_csv(figures, &files->csv);
+    if (started)
+        pthread_join(thread, NULL);
+    else if (status == RT_OK)
+        draw(&charts);
+    if (status == RT_OK)
+        status = take_drawing(document, &charts, error);
+    if (status == RT_OK)
+        status =
+            rt_render_page(document, drawing->status == RT_OK ? files->charts : NULL, &files->page, error);
     return status == RT_OK ? rt_text_status(&files->csv, error) : status;
 }
 

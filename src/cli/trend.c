@@ -89,7 +89,7 @@ static enum rt_status compose(struct work *work, const char *label, struct rt_er
     if (status == RT_OK)
         status = rt_plan_trend(&one, label, &work->document, error);
     if (status == RT_OK)
-        status = rt_compose_page(&work->document, &work->figures, &work->files, drawing, error);
+        status = rt_compose_page(&work->document, &work->figures, &work->files, NULL, NULL, drawing, error);
     return status;
 }
 

@@ -19,9 +19,12 @@ struct rt_page_files {
 };
 
 /* Draw the document's charts, render the page and the figures. When gnuplot is missing or fails, the page is rendered
- * without charts and says so; drawing then holds the failure, and the status is RT_OK. */
+ * without charts and says so; drawing then holds the failure, and the status is RT_OK. The charts are drawn in a second thread;
+ * meanwhile (may be NULL) is called with its context by this one until they are there, whatever becomes of them. It must not
+ * change figures. */
 enum rt_status rt_compose_page(struct rt_document *document, const struct rt_figure_list *figures,
-                               struct rt_page_files *files, struct rt_error *drawing, struct rt_error *error);
+                               struct rt_page_files *files, void (*meanwhile)(void *context), void *context,
+                               struct rt_error *drawing, struct rt_error *error);
 
 /* Write them as FOLDER/NAME and FOLDER/figures.csv (folder made with mode 0700 where missing; files 0600, each whole or
  * not at all). *page and *csv receive the paths, which the caller frees, also after a failure. */

@@ -515,6 +515,34 @@ static void audits_are_recorded_once(void **state)
     release_audited(&audited);
 }
 
+/* A section that the schema does not know keeps the whole audit out of the store; the constraints hold again afterwards. */
+static void an_audit_with_an_unknown_section_is_not_recorded(void **state)
+{
+    struct bench *bench = *state;
+    struct audited audited;
+    struct rt_query *query = NULL;
+    load_depths(bench);
+    audit_between(bench, "2025-07-01", "2025-09-30", &audited);
+    struct rt_figure *row = &audited.figures.rows[audited.figures.count / 2];
+    const char *section = row->section;
+    row->section = "weather";
+    assert_int_equal(
+        rt_record_audit(bench->store, &audited.info, &audited.figures, "2025-10-02T08:00:00Z", &bench->error),
+        RT_USE);
+    assert_non_null(strstr(bench->error.message, "weather"));
+    row->section = section;
+    assert_string_equal(rows_of(bench, "SELECT count(*) FROM audit"), "0\n");
+    assert_string_equal(rows_of(bench, "SELECT count(*) FROM figure"), "0\n");
+    assert_int_equal(rt_query_open_text(bench->store,
+                                        "INSERT INTO audit (first_day, last_day, data_hash, program, "
+                                        "recorded_at) VALUES (2, 1, '', '', '')",
+                                        &query, &bench->error),
+                     RT_OK);
+    assert_int_not_equal(rt_query_run(query, &bench->error), RT_OK);
+    rt_query_close(query);
+    release_audited(&audited);
+}
+
 /* Names of operators are text like any other: separators, quotes and markup stay as they are. */
 /* Labels have up to 500 bytes: two that differ in the last one only are two operators. */
 static void long_operator_names_stay_apart(void **state)
@@ -601,6 +629,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_hash_knows_the_data_not_the_order_of_loading, open_bench,
                                         close_bench),
         cmocka_unit_test_setup_teardown(audits_are_recorded_once, open_bench, close_bench),
+        cmocka_unit_test_setup_teardown(an_audit_with_an_unknown_section_is_not_recorded, open_bench,
+                                        close_bench),
         cmocka_unit_test_setup_teardown(long_operator_names_stay_apart, open_bench, close_bench),
         cmocka_unit_test_setup_teardown(odd_operator_names_stay_text, open_bench, close_bench),
     };
