@@ -4,6 +4,7 @@
 #include "../support/near.h"
 
 #include "ridgetally/base/text.h"
+#include "ridgetally/store/query.h"
 
 #include <math.h>
 #include <setjmp.h>
