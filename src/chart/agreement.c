@@ -4,7 +4,6 @@
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
-#include <stdio.h>
 
 enum { BIAS, LOWER_LIMIT, UPPER_LIMIT };
 
@@ -22,7 +21,7 @@ static void widen_by_row(const struct rt_figure *row, double *low, double *high)
 static void draw_level(struct canvas *canvas, const struct panel *panel, const struct rt_figure *row,
                        int which)
 {
-    static const char *const names[] = {"bias", "lower limit", "upper limit"};
+    static const char *const names[] = {"bias ", "lower limit ", "upper limit "};
     const char *colour = which == BIAS ? COLOUR_OXBLOOD : COLOUR_SOFT_INK;
     double y = panel_y(panel, row->value);
     if (isfinite(row->lower) && isfinite(row->upper))
@@ -30,11 +29,10 @@ static void draw_level(struct canvas *canvas, const struct panel *panel, const s
                           panel_y(panel, row->upper), panel->right, panel_y(panel, row->lower));
     drawing_segment(canvas->drawing, (struct line_style){colour, 1.6, which == BIAS ? DASH_SOLID : DASH_LONG},
                     panel->left, y, panel->right, y);
-    char number[32];
-    char text[64];
-    number_text(row->value, 2, true, number, sizeof number);
-    snprintf(text, sizeof text, "%s %s", names[which], number);
-    canvas_strong_text(canvas, panel->right, y - 8.0, ANCHOR_END, text);
+    struct label label = {.length = 0};
+    label_words(&label, names[which]);
+    label_value(&label, row, 2, true);
+    canvas_label(canvas, panel->right, y - 8.0, ANCHOR_END, INK_STRONG, &label);
 }
 
 /* The key to the groups' shapes, in one line above the panel. */
@@ -44,7 +42,7 @@ static void draw_key(struct canvas *canvas, const struct panel *panel, const str
     double x = panel->right;
     for (size_t g = groups->count; g-- > 0;) {
         struct look look = look_of_group(g);
-        canvas_text(canvas, x, panel->top - 12.0, ANCHOR_END, groups->items[g]);
+        canvas_name(canvas, x, panel->top - 12.0, ANCHOR_END, INK_PLAIN, groups->items[g]);
         x -= text_width_px(groups->items[g], canvas->text_px) + 9.0;
         drawing_point(canvas->drawing, (struct point_style){look.colour, look.shape, 3.6}, x,
                       panel->top - 12.0);

@@ -79,8 +79,8 @@ static void label_quarters(struct canvas *canvas, const struct panel *panel, con
     const size_t every = (size_t)ceil(58.0 / step_px);
     for (size_t i = 0; i < chart->quarters.count; i++)
         if ((chart->quarters.count - 1 - i) % every == 0)
-            canvas_soft_text(canvas, place_of(panel, chart, chart->quarters.items[i]), panel->bottom + 13.0,
-                             ANCHOR_MIDDLE, chart->quarters.items[i]);
+            canvas_name(canvas, place_of(panel, chart, chart->quarters.items[i]), panel->bottom + 13.0,
+                        ANCHOR_MIDDLE, INK_SOFT, chart->quarters.items[i]);
 }
 
 static void draw_row(struct canvas *canvas, const struct panel *panel, const struct rt_figure *row, double x)

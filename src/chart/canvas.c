@@ -41,9 +41,10 @@ double panel_y(const struct panel *panel, double value)
 }
 
 /* No text is cut off at an edge of the drawing: it moves in as far as it must. */
-static void add_text(struct canvas *canvas, struct label_style style, double x, double y, const char *text)
+static void add_label(struct canvas *canvas, struct label_style style, double x, double y,
+                      const struct label *label)
 {
-    const double width = text_width_px(text, style.size_px) * (style.strong ? STRONG_WIDTH : 1.0);
+    const double width = text_width_px(label->text, style.size_px) * (style.strong ? STRONG_WIDTH : 1.0);
     const double before = style.anchor == ANCHOR_START    ? 0.0
                           : style.anchor == ANCHOR_MIDDLE ? width / 2.0
                                                           : width;
@@ -52,22 +53,55 @@ static void add_text(struct canvas *canvas, struct label_style style, double x, 
         x -= over;
     if (x - before < 1.0)
         x = before + 1.0;
-    drawing_label(canvas->drawing, style, x, y, text);
+    drawing_label(canvas->drawing, style, x, y, label);
+}
+
+void canvas_label(struct canvas *canvas, double x, double y, enum anchor anchor, enum ink ink,
+                  const struct label *label)
+{
+    add_label(canvas,
+              (struct label_style){ink == INK_SOFT ? COLOUR_SOFT_INK : COLOUR_INK, canvas->text_px, anchor,
+                                   ink == INK_STRONG},
+              x, y, label);
+}
+
+static void add_words(struct canvas *canvas, double x, double y, enum anchor anchor, enum ink ink,
+                      const char *words)
+{
+    struct label label = {.length = 0};
+    if (words != NULL)
+        label_words(&label, words);
+    canvas_label(canvas, x, y, anchor, ink, &label);
+}
+
+void canvas_name(struct canvas *canvas, double x, double y, enum anchor anchor, enum ink ink,
+                 const char *name)
+{
+    struct label label = {.length = 0};
+    label_name(&label, name);
+    canvas_label(canvas, x, y, anchor, ink, &label);
+}
+
+void canvas_tick(struct canvas *canvas, double x, double y, enum anchor anchor, const char *number)
+{
+    struct label label = {.length = 0};
+    label_tick(&label, number);
+    canvas_label(canvas, x, y, anchor, INK_SOFT, &label);
 }
 
 void canvas_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    add_text(canvas, (struct label_style){COLOUR_INK, canvas->text_px, anchor, false}, x, y, text);
+    add_words(canvas, x, y, anchor, INK_PLAIN, text);
 }
 
 void canvas_soft_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    add_text(canvas, (struct label_style){COLOUR_SOFT_INK, canvas->text_px, anchor, false}, x, y, text);
+    add_words(canvas, x, y, anchor, INK_SOFT, text);
 }
 
 void canvas_strong_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text)
 {
-    add_text(canvas, (struct label_style){COLOUR_INK, canvas->text_px, anchor, true}, x, y, text);
+    add_words(canvas, x, y, anchor, INK_STRONG, text);
 }
 
 void canvas_shortened(char *text, size_t size, double width_px, double size_px)
@@ -101,7 +135,7 @@ void panel_y_axis(struct canvas *canvas, const struct panel *panel)
         double y = panel_y(panel, panel->y.ticks[i]);
         char text[32];
         axis_tick_text(&panel->y, panel->y.ticks[i], panel->y_percent, text, sizeof text);
-        canvas_soft_text(canvas, panel->left - 7.0, y, ANCHOR_END, text);
+        canvas_tick(canvas, panel->left - 7.0, y, ANCHOR_END, text);
     }
 }
 
@@ -114,7 +148,7 @@ void panel_x_axis(struct canvas *canvas, const struct panel *panel, bool labelle
         drawing_segment(canvas->drawing, line, x, panel->bottom, x, panel->bottom + 4.0);
         char text[32];
         axis_tick_text(&panel->x, panel->x.ticks[i], panel->x_percent, text, sizeof text);
-        canvas_soft_text(canvas, x, panel->bottom + 13.0, ANCHOR_MIDDLE, text);
+        canvas_tick(canvas, x, panel->bottom + 13.0, ANCHOR_MIDDLE, text);
     }
 }
 

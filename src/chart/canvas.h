@@ -66,11 +66,21 @@ void panel_reference(struct canvas *canvas, const struct panel *panel, double va
  * not a positive number. */
 void panel_error_band(struct canvas *canvas, const struct panel *panel, double half_width, bool labelled);
 
+/* Words of the program in the three inks; no number of a figure and no name may stand in them. */
 void canvas_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 void canvas_soft_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
 /* Cut text, of size bytes, to about width_px at a font size, with an ellipsis; between characters of UTF-8. */
 void canvas_shortened(char *text, size_t size, double width_px, double size_px);
 void canvas_strong_text(struct canvas *canvas, double x, double y, enum anchor anchor, const char *text);
+
+enum ink { INK_PLAIN, INK_SOFT, INK_STRONG };
+
+/* A label of several parts, a name from the records alone, the number of an axis. */
+void canvas_label(struct canvas *canvas, double x, double y, enum anchor anchor, enum ink ink,
+                  const struct label *label);
+void canvas_name(struct canvas *canvas, double x, double y, enum anchor anchor, enum ink ink,
+                 const char *name);
+void canvas_tick(struct canvas *canvas, double x, double y, enum anchor anchor, const char *number);
 
 /* Cases as points; from CASES_SHOWN_SINGLY on as one mark per cell whose area grows with the count. */
 struct case_position {

@@ -130,9 +130,9 @@ static void draw_mean(struct canvas *canvas, const struct panel *panel, const st
                         panel_y(panel, row->lower), middle, panel_y(panel, row->upper));
     double y = panel_y(panel, row->value);
     drawing_point(canvas->drawing, (struct point_style){colour, SHAPE_CIRCLE, 4.4}, middle, y);
-    char text[32];
-    number_text(row->value, 2, true, text, sizeof text);
-    canvas_strong_text(canvas, middle + 8.0, y, ANCHOR_START, text);
+    struct label label = {.length = 0};
+    label_value(&label, row, 2, true);
+    canvas_label(canvas, middle + 8.0, y, ANCHOR_START, INK_STRONG, &label);
 }
 
 static void draw_position(struct canvas *canvas, const struct grid *grid, const struct panel *panel,
@@ -147,20 +147,23 @@ static void draw_position(struct canvas *canvas, const struct grid *grid, const 
     char short_name[128];
     snprintf(short_name, sizeof short_name, "%.*s", (int)(strlen(name) - shared_ending(&grid->positions)),
              name);
-    canvas_text(canvas, middle, panel->bottom + 13.0, ANCHOR_MIDDLE, short_name);
+    canvas_name(canvas, middle, panel->bottom + 13.0, ANCHOR_MIDDLE, INK_PLAIN, short_name);
     const struct rt_figure *row = row_at(grid, name, panel_name);
     if (row == NULL) {
         canvas_soft_text(canvas, middle, panel->bottom + 28.0, ANCHOR_MIDDLE, "none");
         return;
     }
-    char text[64];
-    snprintf(text, sizeof text, "%ld / %ld", row->n_implants, row->n_patients);
-    if (text_width_px(text, canvas->text_px) > slot - 6.0) {
-        snprintf(text, sizeof text, "/ %ld", row->n_patients);
-        canvas_soft_text(canvas, middle, panel->bottom + 42.0, ANCHOR_MIDDLE, text);
-        snprintf(text, sizeof text, "%ld", row->n_implants);
+    struct label cases = {.length = 0};
+    label_cases(&cases, row);
+    if (text_width_px(cases.text, canvas->text_px) > slot - 6.0) {
+        struct label patients = {.length = 0};
+        label_words(&patients, "/ ");
+        label_count(&patients, row, COUNT_PATIENTS);
+        canvas_label(canvas, middle, panel->bottom + 42.0, ANCHOR_MIDDLE, INK_SOFT, &patients);
+        cases = (struct label){.length = 0};
+        label_count(&cases, row, COUNT_IMPLANTS);
     }
-    canvas_soft_text(canvas, middle, panel->bottom + 28.0, ANCHOR_MIDDLE, text);
+    canvas_label(canvas, middle, panel->bottom + 28.0, ANCHOR_MIDDLE, INK_SOFT, &cases);
     if (row->state == RT_FIGURE_OK && isfinite(row->value))
         draw_mean(canvas, panel, row, middle, colour_of_step(position, grid->positions.count));
     else if (row->state == RT_FIGURE_TOO_FEW && row->n_implants > 0)
@@ -173,10 +176,13 @@ static void draw_panel_name(struct canvas *canvas, const struct rt_chart_request
 {
     if (name[0] == '\0')
         return;
-    char text[256];
-    bool before = request->panel_before != NULL && request->panel_before[0] != '\0';
-    snprintf(text, sizeof text, "%.80s%s%.80s", before ? request->panel_before : "", before ? " " : "", name);
-    canvas_strong_text(canvas, panel->left, panel->top - 12.0, ANCHOR_START, text);
+    struct label label = {.length = 0};
+    if (request->panel_before != NULL && request->panel_before[0] != '\0') {
+        label_words(&label, request->panel_before);
+        label_words(&label, " ");
+    }
+    label_name(&label, name);
+    canvas_label(canvas, panel->left, panel->top - 12.0, ANCHOR_START, INK_STRONG, &label);
 }
 
 /* Panels side by side when wide, one under another when narrow; the same scale in all. */

@@ -5,7 +5,6 @@
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 enum { MOST_PANELS = 12 };
@@ -91,15 +90,18 @@ static void draw_cases(struct canvas *canvas, const struct curves *curves, const
 static void draw_name(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
                       const char *level, const struct rows *rows)
 {
-    const char *before = curves->request->panel_before == NULL ? "" : curves->request->panel_before;
-    char text[256];
-    snprintf(text, sizeof text, "%.80s%s%.80s", before, before[0] == '\0' ? "" : " ",
-             shown_level(curves->request, level));
-    canvas_strong_text(canvas, panel->left, panel->top - 12.0, ANCHOR_START, text);
+    const char *before = curves->request->panel_before;
+    struct label name = {.length = 0}, cases = {.length = 0};
+    if (before != NULL && before[0] != '\0') {
+        label_words(&name, before);
+        label_words(&name, " ");
+    }
+    label_name(&name, shown_level(curves->request, level));
+    canvas_label(canvas, panel->left, panel->top - 12.0, ANCHOR_START, INK_STRONG, &name);
     if (rows->count == 0 || rows->items[0]->n_implants < 0)
         return;
-    snprintf(text, sizeof text, "%ld / %ld", rows->items[0]->n_implants, rows->items[0]->n_patients);
-    canvas_soft_text(canvas, panel->right, panel->top - 12.0, ANCHOR_END, text);
+    label_cases(&cases, rows->items[0]);
+    canvas_label(canvas, panel->right, panel->top - 12.0, ANCHOR_END, INK_SOFT, &cases);
 }
 
 static void draw_panel(struct canvas *canvas, const struct curves *curves, const struct panel *panel,

@@ -101,16 +101,31 @@ void drawing_point(struct drawing *drawing, struct point_style style, double x, 
     add_coordinate(drawing, x, y);
 }
 
-void drawing_label(struct drawing *drawing, struct label_style style, double x, double y, const char *text)
+static bool add_parts(struct drawing *drawing, const struct label *label)
 {
-    if (text == NULL || text[0] == '\0')
+    const size_t needed = drawing->label_part_count + label->part_count;
+    struct label_part *parts = rt_grow_array(drawing->parts, &drawing->part_capacity, needed, sizeof *parts);
+    if (parts == NULL)
+        return false;
+    drawing->parts = parts;
+    memcpy(parts + drawing->label_part_count, label->parts, label->part_count * sizeof *parts);
+    drawing->label_part_count = needed;
+    return true;
+}
+
+void drawing_label(struct drawing *drawing, struct label_style style, double x, double y,
+                   const struct label *label)
+{
+    if (label->part_count == 0)
         return;
     struct mark *mark = add_mark(drawing, MARK_LABEL);
     if (mark == NULL)
         return;
     mark->label = style;
-    mark->text = rt_arena_copy(&drawing->text, text);
-    if (mark->text == NULL)
+    mark->text = rt_arena_copy(&drawing->text, label->text);
+    mark->first_part = drawing->label_part_count;
+    mark->part_count = label->part_count;
+    if (mark->text == NULL || !add_parts(drawing, label))
         drawing->failed = true;
     add_coordinate(drawing, x, y);
 }
@@ -129,6 +144,7 @@ void drawing_release(struct drawing *drawing)
     free(drawing->marks);
     free(drawing->x);
     free(drawing->y);
+    free(drawing->parts);
     rt_arena_release(&drawing->text);
     *drawing = (struct drawing){0};
 }

@@ -6,6 +6,8 @@
 #ifndef RIDGETALLY_CHART_DRAWING_H
 #define RIDGETALLY_CHART_DRAWING_H
 
+#include "label.h"
+
 #include "ridgetally/base/arena.h"
 
 #include <stdbool.h>
@@ -55,8 +57,9 @@ struct mark {
     double opacity; /* of an area */
     struct point_style point;
     struct label_style label;
-    const char *text;    /* of a label; owned by the drawing */
-    size_t first, count; /* coordinates in x, y */
+    const char *text;              /* of a label; owned by the drawing */
+    size_t first, count;           /* coordinates in x, y */
+    size_t first_part, part_count; /* of a label, in parts */
 };
 
 struct drawing {
@@ -65,6 +68,8 @@ struct drawing {
     size_t mark_count, mark_capacity;
     double *x, *y;
     size_t coordinate_count, x_capacity, y_capacity;
+    struct label_part *parts; /* of all labels; their figures are borrowed */
+    size_t label_part_count, part_capacity;
     struct rt_arena text;
     bool failed;
 };
@@ -80,8 +85,9 @@ void drawing_rectangle(struct drawing *drawing, const char *colour, double opaci
                        double x2, double y2);
 /* Points of the same style added one after another share a mark. */
 void drawing_point(struct drawing *drawing, struct point_style style, double x, double y);
-/* y is the middle of the text's height. */
-void drawing_label(struct drawing *drawing, struct label_style style, double x, double y, const char *text);
+/* y is the middle of the text's height. An empty label is left out. */
+void drawing_label(struct drawing *drawing, struct label_style style, double x, double y,
+                   const struct label *label);
 
 /* Rough width of text in pixels at a font size: for margins and collisions, not for setting. */
 double text_width_px(const char *text, double size_px);

@@ -5,7 +5,6 @@
 #include "ridgetally/base/number.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 static const double BIN_WIDTH = 0.25; /* twice the step in which depths are usually read */
@@ -70,12 +69,11 @@ static void draw_mean(struct canvas *canvas, const struct panel *panel, const st
         drawing_segment(canvas->drawing, (struct line_style){COLOUR_OXBLOOD, 2.0, DASH_SOLID},
                         panel_x(panel, row->lower), y, panel_x(panel, row->upper), y);
     drawing_point(canvas->drawing, (struct point_style){COLOUR_OXBLOOD, SHAPE_DIAMOND, 4.0}, x, y);
-    char number[32];
-    char text[64];
-    number_text(row->value, 2, true, number, sizeof number);
-    snprintf(text, sizeof text, "mean %s", number);
+    struct label label = {.length = 0};
+    label_words(&label, "mean ");
+    label_value(&label, row, 2, true);
     double end = isfinite(row->upper) ? panel_x(panel, row->upper) : x;
-    canvas_text(canvas, fmax(end, x) + 8.0, y, ANCHOR_START, text);
+    canvas_label(canvas, fmax(end, x) + 8.0, y, ANCHOR_START, INK_PLAIN, &label);
 }
 
 static void draw_panel(struct canvas *canvas, const struct histogram *histogram, size_t group,
@@ -97,13 +95,18 @@ static void draw_panel(struct canvas *canvas, const struct histogram *histogram,
                     zero, panel->bottom);
 }
 
-static size_t group_size(const struct histogram *histogram, size_t group)
+/* The name of the group and, from its row, how many implants it has. */
+static void draw_name(struct canvas *canvas, const struct panel *panel, const char *name,
+                      const struct rt_figure *row)
 {
-    size_t total = 0;
-    size_t bins = bin_count(histogram);
-    for (size_t b = 0; b < bins; b++)
-        total += histogram->counts[group * bins + b];
-    return total;
+    struct label label = {.length = 0};
+    label_name(&label, name);
+    if (row != NULL && row->n_implants >= 0) {
+        label_words(&label, ", ");
+        label_count(&label, row, COUNT_IMPLANTS);
+        label_words(&label, row->n_implants == 1 ? " implant" : " implants");
+    }
+    canvas_label(canvas, panel->left, panel->top - 9.0, ANCHOR_START, INK_STRONG, &label);
 }
 
 static void draw_panels(struct canvas *canvas, const struct rt_chart_request *request,
@@ -118,18 +121,15 @@ static void draw_panels(struct canvas *canvas, const struct rt_chart_request *re
                        (double)histogram->last_bin * BIN_WIDTH + BIN_WIDTH / 2, canvas->narrow ? 5 : 8, true);
     panel.y = axis_fit(0.0, (double)histogram->highest * 1.3, 3, true);
     struct rows rows = {0};
-    select_rows(canvas, request, 0, false, &rows);
+    select_rows(canvas, request, 0, true, &rows);
     for (size_t g = 0; g < histogram->groups.count; g++) {
         panel.top = 26.0 + (double)g * (height + gap) + gap - 10.0;
         panel.bottom = panel.top + height;
         draw_panel(canvas, histogram, g, &panel);
         panel_x_axis(canvas, &panel, g + 1 == histogram->groups.count);
-        char text[160];
-        snprintf(text, sizeof text, "%.100s, %zu implant%s", histogram->groups.items[g],
-                 group_size(histogram, g), group_size(histogram, g) == 1 ? "" : "s");
-        canvas_strong_text(canvas, panel.left, panel.top - 9.0, ANCHOR_START, text);
         const struct rt_figure *row = row_of_group(request, &rows, histogram->groups.items[g]);
-        if (row != NULL)
+        draw_name(canvas, &panel, histogram->groups.items[g], row);
+        if (row != NULL && row->state == RT_FIGURE_OK && isfinite(row->value))
             draw_mean(canvas, &panel, row);
     }
     canvas_text(canvas, 2.0, 12.0, ANCHOR_START, request->y_title);

@@ -76,8 +76,8 @@ static void draw_units(struct canvas *canvas, const struct panel *panel, const s
         snprintf(name, sizeof name, "%.80s", row->level);
         canvas_shortened(name, sizeof name, 130.0, canvas->text_px);
         const bool fits = x + 9.0 + text_width_px(name, canvas->text_px) < panel->right;
-        canvas_text(canvas, fits ? x + 9.0 : x - 9.0, clear_of_others(panel, units, i),
-                    fits ? ANCHOR_START : ANCHOR_END, name);
+        canvas_name(canvas, fits ? x + 9.0 : x - 9.0, clear_of_others(panel, units, i),
+                    fits ? ANCHOR_START : ANCHOR_END, INK_PLAIN, name);
     }
 }
 

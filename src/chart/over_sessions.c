@@ -211,7 +211,7 @@ static void two_sided_axis(struct canvas *canvas, const struct panel *panel)
         drawing_segment(canvas->drawing, (struct line_style){COLOUR_RULE, 1.0, DASH_SOLID}, panel->left, y,
                         panel->right, y);
         axis_tick_text(&panel->y, fabs(panel->y.ticks[i]), false, text, sizeof text);
-        canvas_soft_text(canvas, panel->left - 7.0, y, ANCHOR_END, text);
+        canvas_tick(canvas, panel->left - 7.0, y, ANCHOR_END, text);
     }
 }
 

@@ -15,7 +15,7 @@ void place_panel(struct canvas *canvas, const struct panel_stack *stack, size_t 
 {
     panel->top = stack->top + (double)which * (stack->height + stack->gap) + stack->gap - 8.0;
     panel->bottom = panel->top + stack->height;
-    canvas_strong_text(canvas, panel->left, panel->top - 11.0, ANCHOR_START, name);
+    canvas_name(canvas, panel->left, panel->top - 11.0, ANCHOR_START, INK_STRONG, name);
 }
 
 void title_panels(struct canvas *canvas, const struct panel *last, const char *x_title, const char *y_title)

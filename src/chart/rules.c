@@ -100,15 +100,16 @@ static void draw_difference(struct canvas *canvas, const struct forest *forest, 
 static void draw_line_of_rule(struct canvas *canvas, const struct forest *forest, const struct rt_figure *row,
                               double y)
 {
-    char name[64], cases[64];
+    char name[64];
+    struct label cases = {.length = 0};
     const struct rt_figure *verdict = row_of_level(&forest->verdicts, row->level);
     const bool drawn = row->state == RT_FIGURE_OK && isfinite(row->lower) && isfinite(row->upper);
     name_words(row->level, name, sizeof name);
-    snprintf(cases, sizeof cases, "%ld / %ld", row->n_implants, row->n_patients);
+    label_cases(&cases, row);
     const double label_y = canvas->narrow ? y - 17.0 : y;
-    canvas_text(canvas, 2.0, canvas->narrow ? label_y : y - 7.5, ANCHOR_START, name);
+    canvas_name(canvas, 2.0, canvas->narrow ? label_y : y - 7.5, ANCHOR_START, INK_PLAIN, name);
     if (!canvas->narrow)
-        canvas_soft_text(canvas, 2.0, y + 8.0, ANCHOR_START, cases);
+        canvas_label(canvas, 2.0, y + 8.0, ANCHOR_START, INK_SOFT, &cases);
     canvas_strong_text(canvas, forest->verdict_x, label_y, ANCHOR_END, verdict_words(verdict));
     if (drawn)
         draw_difference(canvas, forest, row, verdict, y);

@@ -46,12 +46,12 @@ static void draw_row(struct canvas *canvas, const struct rt_chart_request *reque
 {
     const struct rt_figure *worst = bound_of(request, row, "worst case");
     const struct rt_figure *best = bound_of(request, row, "best case");
-    char text[64];
+    struct label label = {.length = 0};
     const char *name = shown_level(request, row->level);
     if (canvas->narrow)
-        canvas_text(canvas, panel->left, y - 17.0, ANCHOR_START, name);
+        canvas_name(canvas, panel->left, y - 17.0, ANCHOR_START, INK_PLAIN, name);
     else
-        canvas_text(canvas, panel->left - 12.0, y, ANCHOR_END, name);
+        canvas_name(canvas, panel->left - 12.0, y, ANCHOR_END, INK_PLAIN, name);
     drawing_segment(canvas->drawing, (struct line_style){COLOUR_RULE, 1.0, DASH_SOLID}, panel->left, y,
                     panel->right, y);
     if (worst != NULL && best != NULL)
@@ -63,11 +63,8 @@ static void draw_row(struct canvas *canvas, const struct rt_chart_request *reque
         drawing_point(canvas->drawing, (struct point_style){COLOUR_INDIGO, SHAPE_CIRCLE, 4.6},
                       panel_x(panel, row->value), y);
     }
-    if (row->n_events >= 0)
-        snprintf(text, sizeof text, "%ld of %ld", row->n_events, row->n_implants);
-    else
-        snprintf(text, sizeof text, "n = %ld", row->n_implants);
-    canvas_soft_text(canvas, panel->right + 10.0, y, ANCHOR_START, text);
+    label_events(&label, row, COUNT_IMPLANTS);
+    canvas_label(canvas, panel->right + 10.0, y, ANCHOR_START, INK_SOFT, &label);
 }
 
 static double widest_of(const struct canvas *canvas, const struct rt_chart_request *request,
@@ -83,10 +80,10 @@ static double widest_of(const struct canvas *canvas, const struct rt_chart_reque
 static double widest_count(const struct canvas *canvas, const struct rows *rows)
 {
     double widest = 40.0;
-    char text[64];
     for (size_t i = 0; i < rows->count; i++) {
-        snprintf(text, sizeof text, "%ld of %ld", rows->items[i]->n_events, rows->items[i]->n_implants);
-        widest = fmax(widest, text_width_px(text, canvas->text_px));
+        struct label label = {.length = 0};
+        label_events(&label, rows->items[i], COUNT_IMPLANTS);
+        widest = fmax(widest, text_width_px(label.text, canvas->text_px));
     }
     return widest;
 }

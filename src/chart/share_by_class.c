@@ -10,10 +10,10 @@
 static void draw_row(struct canvas *canvas, const struct rt_chart_request *request, const struct panel *panel,
                      const struct rt_figure *row, double y)
 {
-    canvas_text(canvas, panel->left - 10.0, y, ANCHOR_END, shown_level(request, row->level));
+    canvas_name(canvas, panel->left - 10.0, y, ANCHOR_END, INK_PLAIN, shown_level(request, row->level));
     drawing_segment(canvas->drawing, (struct line_style){COLOUR_RULE, 1.0, DASH_SOLID}, panel->left, y,
                     panel->right, y);
-    char text[64];
+    struct label label = {.length = 0};
     if (row->state == RT_FIGURE_OK && isfinite(row->value)) {
         if (isfinite(row->lower) && isfinite(row->upper))
             drawing_segment(canvas->drawing, (struct line_style){COLOUR_LAGOON, 5.0, DASH_SOLID},
@@ -21,12 +21,8 @@ static void draw_row(struct canvas *canvas, const struct rt_chart_request *reque
         drawing_point(canvas->drawing, (struct point_style){COLOUR_INDIGO, SHAPE_CIRCLE, 4.6},
                       panel_x(panel, row->value), y);
     }
-    long of = row->n_due >= 0 ? row->n_due : row->n_implants;
-    if (row->n_events >= 0)
-        snprintf(text, sizeof text, "%ld of %ld", row->n_events, of);
-    else
-        snprintf(text, sizeof text, "n = %ld", row->n_implants);
-    canvas_soft_text(canvas, panel->right + 10.0, y, ANCHOR_START, text);
+    label_events(&label, row, row->n_due >= 0 ? COUNT_DUE : COUNT_IMPLANTS);
+    canvas_label(canvas, panel->right + 10.0, y, ANCHOR_START, INK_SOFT, &label);
 }
 
 static double widest_of(const struct canvas *canvas, const struct rt_chart_request *request,

@@ -4,7 +4,6 @@
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 enum { LOWER_QUARTILE, MEDIAN, UPPER_QUARTILE };
@@ -56,18 +55,18 @@ static void draw_quartiles(struct canvas *canvas, const struct panel *panel, con
     double y = panel_y(panel, median->value);
     drawing_segment(canvas->drawing, (struct line_style){COLOUR_INK, 2.6, DASH_SOLID}, middle - half_width, y,
                     edge, y);
-    char text[32];
-    number_text(median->value, 0, false, text, sizeof text);
-    canvas_strong_text(canvas, edge + 6.0, y, ANCHOR_START, text);
+    struct label label = {.length = 0};
+    label_value(&label, median, 0, false);
+    canvas_label(canvas, edge + 6.0, y, ANCHOR_START, INK_STRONG, &label);
 }
 
 static void draw_class_name(struct canvas *canvas, const struct panel *panel, const struct rt_figure *row,
                             const char *name, double middle)
 {
-    canvas_strong_text(canvas, middle, panel->bottom + 14.0, ANCHOR_MIDDLE, name);
-    char text[64];
-    snprintf(text, sizeof text, "%ld / %ld", row->n_implants, row->n_patients);
-    canvas_soft_text(canvas, middle, panel->bottom + 30.0, ANCHOR_MIDDLE, text);
+    struct label cases = {.length = 0};
+    label_cases(&cases, row);
+    canvas_name(canvas, middle, panel->bottom + 14.0, ANCHOR_MIDDLE, INK_STRONG, name);
+    canvas_label(canvas, middle, panel->bottom + 30.0, ANCHOR_MIDDLE, INK_SOFT, &cases);
 }
 
 static void draw_classes(struct canvas *canvas, const struct rt_chart_request *request,

@@ -14,7 +14,7 @@ struct curves {
     struct rows curve, at_risk, bounds; /* bounds: what the lost could change */
     struct names levels;
     double last_time, lowest;
-    size_t left_out; /* curves beyond the most panels */
+    bool left_out; /* there are curves beyond the most panels */
 };
 
 static bool is_thin(const struct rt_figure *row)
@@ -168,9 +168,9 @@ static void draw_at_risk(struct canvas *canvas, const struct curves *curves, con
         const struct rt_figure *row = risk_row(curves, level, panel->x.ticks[t]);
         if (row == NULL || row->n_implants < 0)
             continue;
-        char text[32];
-        snprintf(text, sizeof text, "%ld", row->n_implants);
-        canvas_soft_text(canvas, panel_x(panel, panel->x.ticks[t]), y, ANCHOR_MIDDLE, text);
+        struct label label = {.length = 0};
+        label_count(&label, row, COUNT_IMPLANTS);
+        canvas_label(canvas, panel_x(panel, panel->x.ticks[t]), y, ANCHOR_MIDDLE, INK_SOFT, &label);
     }
 }
 
@@ -226,7 +226,7 @@ static void draw_name(struct canvas *canvas, const struct panel *panel, const ch
     char text[128];
     snprintf(text, sizeof text, "%.*s", (int)sizeof text - 1, name);
     canvas_shortened(text, sizeof text, (panel->right - panel->left + 12.0) / 1.12, canvas->text_px);
-    canvas_strong_text(canvas, panel->left, panel->top - 13.0, ANCHOR_START, text);
+    canvas_name(canvas, panel->left, panel->top - 13.0, ANCHOR_START, INK_STRONG, text);
 }
 
 static void draw_panel(struct canvas *canvas, const struct curves *curves, const struct panel *panel,
@@ -292,11 +292,8 @@ static void draw_all(struct canvas *canvas, const struct curves *curves)
     const double last_bottom = first_top + (double)(down - 1) * step + height;
     canvas_text(canvas, 2.0, 11.0, ANCHOR_START, request->y_title);
     draw_notes(canvas, curves, panel.y.low <= 0.0, last_bottom + 67.0);
-    if (curves->left_out > 0) {
-        char text[64];
-        snprintf(text, sizeof text, "%zu more in the table", curves->left_out);
-        canvas_soft_text(canvas, canvas->drawing->width_px - 14.0, 11.0, ANCHOR_END, text);
-    }
+    if (curves->left_out)
+        canvas_soft_text(canvas, canvas->drawing->width_px - 14.0, 11.0, ANCHOR_END, "more in the table");
 }
 
 const char *build_survival(struct canvas *canvas, const struct rt_chart_request *request)
@@ -321,7 +318,7 @@ const char *build_survival(struct canvas *canvas, const struct rt_chart_request 
         if (curves.levels.count == 0)
             reason = "no curve can be drawn yet";
         else if (curves.levels.count > MOST_PANELS) {
-            curves.left_out = curves.levels.count - MOST_PANELS;
+            curves.left_out = true;
             curves.levels.count = MOST_PANELS;
         }
     }

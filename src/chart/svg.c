@@ -4,10 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Text for XML: markup escaped, control characters (which XML forbids) shown as a space. */
-static void add_escaped(struct rt_text *out, const char *string)
+/* Text of so many bytes for XML: markup escaped, control characters (which XML forbids) as a space. shown: to a reader, for
+ * whom one sign reads better than two. */
+static void add_escaped(struct rt_text *out, const char *string, size_t length, bool shown)
 {
-    for (const unsigned char *at = (const unsigned char *)string; *at != '\0'; at++) {
+    const unsigned char *end = (const unsigned char *)string + length;
+    for (const unsigned char *at = (const unsigned char *)string; at < end; at++) {
+        const bool at_least = shown && at + 1 < end && at[0] == '>' && at[1] == '=';
         switch (*at) {
         case '&':
             rt_text_add(out, "&amp;");
@@ -16,8 +19,8 @@ static void add_escaped(struct rt_text *out, const char *string)
             rt_text_add(out, "&lt;");
             break;
         case '>':
-            rt_text_add(out, at[1] == '=' ? "\xE2\x89\xA5" : "&gt;"); /* one sign reads better than two */
-            at += at[1] == '=' ? 1 : 0;
+            rt_text_add(out, at_least ? "\xE2\x89\xA5" : "&gt;");
+            at += at_least ? 1 : 0;
             break;
         case '"':
             rt_text_add(out, "&quot;");
@@ -38,9 +41,9 @@ static void add_header(const struct drawing *drawing, const char *id, const char
                    "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"%s-t %s-d\" "
                    "viewBox=\"0 0 %g %g\" width=\"%g\" height=\"%g\">\n<title id=\"%s-t\">",
                    id, id, drawing->width_px, drawing->height_px, drawing->width_px, drawing->height_px, id);
-    add_escaped(out, title);
+    add_escaped(out, title, strlen(title), true);
     rt_text_format(out, "</title>\n<desc id=\"%s-d\">", id);
-    add_escaped(out, description);
+    add_escaped(out, description, strlen(description), true);
     rt_text_add(out, "</desc>\n");
     /* The eight shapes gnuplot refers to by number (its point type less one), one unit = the point's radius.
      */
@@ -71,6 +74,55 @@ static bool starts_with(const char *at, const char *prefix)
     return strncmp(at, prefix, strlen(prefix)) == 0;
 }
 
+/* What a part of a label is, as attributes: a name, a number of an axis, or the row and column that a number is of. */
+static void add_attributes(struct rt_text *out, const struct label_part *part)
+{
+    struct rt_text key = {0};
+    switch (part->kind) {
+    case LABEL_WORDS:
+        break;
+    case LABEL_NAME:
+        rt_text_add(out, " class=\"name\"");
+        break;
+    case LABEL_TICK:
+        rt_text_add(out, " class=\"tick\"");
+        break;
+    case LABEL_FIGURE:
+        rt_add_figure_key(&key, part->figure);
+        out->failed = out->failed || key.failed;
+        rt_text_add(out, " data-figure=\"");
+        if (!key.failed)
+            add_escaped(out, key.bytes, key.length, false);
+        rt_text_format(out, "\" data-part=\"%s\"", part->column);
+        break;
+    }
+    rt_text_release(&key);
+}
+
+/* A label of one part is one element; in others each part that is more than words has a tspan of its own. */
+static void add_label(const struct drawing *drawing, const struct mark *mark, struct rt_text *out)
+{
+    const struct label_part *parts = drawing->parts + mark->first_part;
+    const bool whole = mark->part_count == 1;
+    const char *at = mark->text;
+    rt_text_add(out, mark->label.strong ? "<text font-weight=\"600\"" : "<text");
+    if (whole)
+        add_attributes(out, &parts[0]);
+    rt_text_add_character(out, '>');
+    for (size_t i = 0; i < mark->part_count; i++) {
+        const bool marked = !whole && parts[i].kind != LABEL_WORDS;
+        if (marked) {
+            rt_text_add(out, "<tspan");
+            add_attributes(out, &parts[i]);
+            rt_text_add_character(out, '>');
+        }
+        add_escaped(out, at, parts[i].length, true);
+        if (marked)
+            rt_text_add(out, "</tspan>");
+        at += parts[i].length;
+    }
+}
+
 /* `<text>@12@</text>` stands for the text of mark 12. Returns the characters used up, 0 when at is no such
  * mark. */
 static size_t replace_label(const struct drawing *drawing, const char *at, struct rt_text *out)
@@ -82,8 +134,7 @@ static size_t replace_label(const struct drawing *drawing, const char *at, struc
     if (end == at + 7 || *end != '@' || index >= drawing->mark_count ||
         drawing->marks[index].kind != MARK_LABEL)
         return 0;
-    rt_text_add(out, drawing->marks[index].label.strong ? "<text font-weight=\"600\">" : "<text>");
-    add_escaped(out, drawing->marks[index].text);
+    add_label(drawing, &drawing->marks[index], out);
     return (size_t)(end + 1 - at);
 }
 

@@ -56,15 +56,17 @@ static const char *state_text(const struct rt_figure *state)
 static void draw_head(struct canvas *canvas, const struct strip *strip, const struct panel *panel, double y)
 {
     char name[96];
+    struct label label = {.length = 0};
     snprintf(name, sizeof name, "%s", strip->value->level);
     for (char *at = name; *at != '\0'; at++)
         *at = *at == '-' ? ' ' : *at;
     name[0] = (char)(name[0] >= 'a' && name[0] <= 'z' ? name[0] - 'a' + 'A' : name[0]);
+    label_name(&label, name);
     if (strcmp(strip->value->unit, "share") != 0) {
-        size_t length = strlen(name);
-        snprintf(name + length, sizeof name - length, ", %s", strip->value->unit);
+        label_words(&label, ", ");
+        label_words(&label, strip->value->unit);
     }
-    canvas_text(canvas, panel->left, y, ANCHOR_START, name);
+    canvas_label(canvas, panel->left, y, ANCHOR_START, INK_PLAIN, &label);
     canvas_strong_text(canvas, panel->right, y, ANCHOR_END, state_text(strip->state));
 }
 
@@ -79,13 +81,16 @@ static void draw_target(struct canvas *canvas, const struct strip *strip, const 
                       panel->bottom);
     drawing_segment(canvas->drawing, (struct line_style){COLOUR_INK, 2.0, DASH_SOLID}, x, panel->top - 3.0, x,
                     panel->bottom + 3.0);
-    char number[32], words[64];
-    number_text(share ? strip->target_at * 100.0 : strip->target_at,
-                share && fmod(strip->target_at * 1000.0, 10.0) < 0.5 ? 0 : 1, false, number, sizeof number);
-    snprintf(words, sizeof words, "%s %s%s", strip->target->remark, number, share ? "%" : "");
-    double width = text_width_px(words, canvas->text_px);
+    struct label label = {.length = 0};
+    label_words(&label, strip->target->remark);
+    label_words(&label, " ");
+    if (share)
+        label_percent(&label, strip->target, fmod(strip->target_at * 1000.0, 10.0) < 0.5 ? 0 : 1);
+    else
+        label_value(&label, strip->target, 1, false);
+    double width = text_width_px(label.text, canvas->text_px);
     double middle = fmin(fmax(x, panel->left + width / 2.0), panel->right - width / 2.0);
-    canvas_text(canvas, middle, panel->top - 11.0, ANCHOR_MIDDLE, words);
+    canvas_label(canvas, middle, panel->top - 11.0, ANCHOR_MIDDLE, INK_PLAIN, &label);
 }
 
 static void draw_strip(struct canvas *canvas, const struct strip *strip, double top)

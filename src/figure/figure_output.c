@@ -116,3 +116,32 @@ void rt_figures_to_json(const struct rt_figure_list *list, struct rt_text *text)
     }
     rt_text_add(text, list->count > 0 ? "\n]\n" : "]\n");
 }
+
+static void add_key_member(struct rt_text *text, const char *member)
+{
+    for (; *member != '\0'; member++) {
+        if (*member == '/' || *member == '%')
+            rt_text_format(text, "%%%02X", (unsigned char)*member);
+        else
+            rt_text_add_character(text, *member);
+    }
+}
+
+void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure)
+{
+    add_key_member(text, figure->section);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->measure);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->grouping);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->level);
+    rt_text_add_character(text, '/');
+    rt_text_add_number(text, figure->at);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->baseline);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->site);
+    rt_text_add_character(text, '/');
+    add_key_member(text, figure->unit_of_analysis);
+}

@@ -110,35 +110,6 @@ void rt_add_p_value(struct rt_text *text, double p)
         rt_text_format(text, "%.*f", p < 0.1 ? 3 : 2, p);
 }
 
-static void add_key_member(struct rt_text *text, const char *member)
-{
-    for (; *member != '\0'; member++) {
-        if (*member == '/' || *member == '%')
-            rt_text_format(text, "%%%02X", (unsigned char)*member);
-        else
-            rt_text_add_character(text, *member);
-    }
-}
-
-void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure)
-{
-    add_key_member(text, figure->section);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->measure);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->grouping);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->level);
-    rt_text_add_character(text, '/');
-    rt_text_add_number(text, figure->at);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->baseline);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->site);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->unit_of_analysis);
-}
-
 /* One number of a row, wrapped. shown: the text a reader sees, owned by the caller. */
 static void add_element(struct rt_text *html, const struct rt_figure *figure, const char *column, double raw,
                         bool size, bool points, const struct rt_text *shown)

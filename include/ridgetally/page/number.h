@@ -3,9 +3,7 @@
  *
  * Every number is written as
  *     <data class="figure" value="RAW" data-figure="KEY" data-part="PART">TEXT</data>
- * RAW is the number as the figures output prints it; KEY is
- * section/measure/grouping/level/at/baseline/site/unit of analysis, with `%` and `/` inside a member written
- * %25 and %2F; PART is the column of the figures output. data-form="size" says that TEXT is the number
+ * RAW is the number as the figures output prints it; KEY is rt_add_figure_key's; PART is the column of the figures output. data-form="size" says that TEXT is the number
  * without its sign, because words say the direction; "points" that it is the number times 100, in percentage points; both may stand.
  */
 #ifndef RIDGETALLY_PAGE_NUMBER_H
@@ -41,9 +39,6 @@ bool rt_is_conservative(const struct rt_figure *figure);
 
 /* Add a p value: three decimals below 0.1, two above, "<0.001" and ">0.99" at the ends. */
 void rt_add_p_value(struct rt_text *text, double p);
-
-/* Add the KEY of the row (not yet escaped for HTML). */
-void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure);
 
 /* Add a part of the row as HTML. in_table: counts stand bare and rounding is the table's. A row that is not
  * in state ok gives its state in words for everything but counts. */
