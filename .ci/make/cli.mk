@@ -6,7 +6,8 @@ check-cli: $(PROGRAM) $(B)/generate-practice $(B)/check-page $(B)/attack-deck
 		sh tests/cli/run $(CLI_CASES)
 
 # Reads a page back against its figures.
-$(B)/check-page: $(B)/obj/tests/cli/check-page.o $(B)/obj/tests/unit/support/page_check.o
+$(B)/check-page: $(B)/obj/tests/cli/check-page.o $(B)/obj/tests/unit/support/page_check.o \
+               $(B)/obj/tests/unit/support/page_words.o
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) $^ -lm -o $@
 
 # Attacks decks as they were written.

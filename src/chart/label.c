@@ -2,6 +2,8 @@
 
 #include "canvas.h"
 
+#include "ridgetally/figure/catalogue.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -65,6 +67,20 @@ void label_count(struct label *label, const struct rt_figure *figure, enum label
     char text[32];
     snprintf(text, sizeof text, "%ld", counts[which]);
     add_number(label, figure, columns[which], text);
+}
+
+void label_time(struct label *label, const struct rt_figure *figure)
+{
+    const struct rt_measure *measure = rt_find_measure(figure->section, figure->measure);
+    const char *unit = measure == NULL ? "" : measure->at_unit;
+    const size_t length = strlen(unit);
+    char text[48];
+    snprintf(text, sizeof text, "%.15g", figure->at);
+    add_number(label, figure, "at", text);
+    label_words(label, " ");
+    snprintf(text, sizeof text, "%.*s",
+             (int)(figure->at == 1.0 && length > 0 && unit[length - 1] == 's' ? length - 1 : length), unit);
+    label_words(label, text);
 }
 
 void label_cases(struct label *label, const struct rt_figure *figure)

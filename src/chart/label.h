@@ -55,6 +55,9 @@ void label_percent(struct label *label, const struct rt_figure *figure, int deci
 
 void label_count(struct label *label, const struct rt_figure *figure, enum label_count which);
 
+/* The row's time or place on the axis with the unit of its measure: "3 years". */
+void label_time(struct label *label, const struct rt_figure *figure);
+
 /* "38 / 29": implants and patients of the row. */
 void label_cases(struct label *label, const struct rt_figure *figure);
 

@@ -30,7 +30,7 @@ struct choices {
 };
 
 struct work {
-    struct rt_figure_list figures, chart_rows;
+    struct rt_figure_list figures;
     struct rt_audit_info info;
     struct rt_slide_list slides;
     struct rt_deck_rows rows;
@@ -52,7 +52,6 @@ static void release(struct work *work)
     rt_release_deck_rows(&work->rows);
     rt_release_slides(&work->slides);
     rt_release_figures(&work->figures);
-    rt_release_figures(&work->chart_rows);
     rt_text_release(&work->conditions);
     rt_text_release(&work->words);
     rt_text_release(&work->page);
@@ -123,8 +122,7 @@ static enum rt_status draw(struct work *work, struct rt_error *error)
 static enum rt_status compose(const struct choices *choices, struct work *work, struct rt_error *error)
 {
     const struct rt_deck_subject subject = {&work->info, work->words.bytes, &work->rows, &work->slides};
-    enum rt_status status =
-        rt_plan_deck(&subject, choices->slides, &work->document, &work->chart_rows, error);
+    enum rt_status status = rt_plan_deck(&subject, choices->slides, &work->document, error);
     if (status == RT_OK)
         status = draw(work, error);
     if (status == RT_OK)

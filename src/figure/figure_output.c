@@ -120,7 +120,7 @@ void rt_figures_to_json(const struct rt_figure_list *list, struct rt_text *text)
 static void add_key_member(struct rt_text *text, const char *member)
 {
     for (; *member != '\0'; member++) {
-        if (*member == '/' || *member == '%')
+        if (*member == '/' || *member == '%' || (unsigned char)*member < 0x20)
             rt_text_format(text, "%%%02X", (unsigned char)*member);
         else
             rt_text_add_character(text, *member);

@@ -267,6 +267,8 @@ static void add_note_row(const struct plan *plan, struct rt_table *table, const 
     const char *number = rt_document_text(document, "%ld", note->number);
     struct rt_table_row *line =
         rt_add_row(document, table, rt_document_text(document, "%s: %s", number, note->decision));
+    if (line != NULL)
+        line->named = true;
     rt_add_text_cell(
         document, line,
         rt_document_text(document, "%s, %s", note->written_by, day_words(document, note->written_on)));

@@ -41,6 +41,8 @@ static const char *label_of(struct rt_document *document, const struct rt_case *
 static void add_case(struct rt_document *document, struct rt_table *table, const struct rt_case *one)
 {
     struct rt_table_row *row = rt_add_row(document, table, label_of(document, one));
+    if (row != NULL)
+        row->named = true;
     rt_add_text_cell(document, row, day_words(document, one->day));
     rt_add_text_cell(document, row, one->finding);
     rt_add_text_cell(document, row, one->beside);

@@ -49,7 +49,6 @@ static const struct finding findings[] = {
 struct deck {
     struct plan plan;
     const struct rt_deck_subject *subject;
-    struct rt_figure_list *chart_rows;
 };
 
 static struct rt_chapter *add_slide(const struct deck *deck, const struct rt_slide *slide)
@@ -133,30 +132,6 @@ static void plan_finding(const struct deck *deck, const struct rt_slide *slide, 
     close_finding(deck, block, slide->name, row);
 }
 
-/* Whole years only, each a point with its interval: a step drawn at its day would be a single case. */
-static enum rt_status add_year(const struct deck *deck, const struct rt_figure *row, struct rt_error *error)
-{
-    char level[48];
-    struct rt_figure point = *row;
-    snprintf(level, sizeof level, "%ld year%s", lround(row->at), row->at == 1.0 ? "" : "s");
-    point.grouping = "years";
-    point.level = level;
-    point.at = NAN;
-    point.n_events = RT_NO_COUNT; /* failures are of all who began, not of those still followed */
-    return rt_add_figure(deck->chart_rows, &point, error);
-}
-
-static enum rt_status copy_years(const struct deck *deck, struct rt_error *error)
-{
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; status == RT_OK && i < deck->plan.figures->count; i++) {
-        const struct rt_figure *row = &deck->plan.figures->rows[i];
-        if (strcmp(row->section, "survival") == 0 && strcmp(row->measure, "survival") == 0)
-            status = add_year(deck, row, error);
-    }
-    return status;
-}
-
 static void plan_survival_slide(const struct deck *deck, const struct rt_slide *slide)
 {
     struct rt_document *document = deck->plan.document;
@@ -170,9 +145,10 @@ static void plan_survival_slide(const struct deck *deck, const struct rt_slide *
     rt_bind_figure(document, answer, "survival", latest);
     rt_bind_words(document, answer, "time", time_words(&deck->plan, latest));
     struct rt_chart_request chart = chart_request(&deck->plan, RT_CHART_SHARE_BY_CLASS, "deck-survival");
-    chart.figures = deck->chart_rows;
     chart.section = chart.measures[0] = "survival";
-    chart.grouping = "years";
+    chart.grouping = latest->grouping;
+    chart.level =
+        latest->level; /* whole years only, each a point: a step drawn at its day would be a single case */
     rt_set_chart(document, block, &chart);
     close_finding(deck, block, slide->name, latest);
 }
@@ -262,13 +238,12 @@ static const char *period_words_of(struct rt_document *document, const struct rt
 }
 
 enum rt_status rt_plan_deck(const struct rt_deck_subject *subject, const char *slide_file,
-                            struct rt_document *document, struct rt_figure_list *chart_rows,
-                            struct rt_error *error)
+                            struct rt_document *document, struct rt_error *error)
 {
     const struct rt_figure_list *figures = &subject->rows->shown;
     const struct rt_audit_subject about = {
         .info = subject->info, .filters = subject->filters, .figures = figures};
-    const struct deck deck = {{document, &about, figures, NULL}, subject, chart_rows};
+    const struct deck deck = {{document, &about, figures, NULL}, subject};
     document->title = rt_document_words(document, "deck.title");
     document->practice = "";
     document->period = period_words_of(document, subject->info);
@@ -277,7 +252,7 @@ enum rt_status rt_plan_deck(const struct rt_deck_subject *subject, const char *s
     document->filters = rt_document_text(document, "%s", subject->filters);
     document->without_charts = "";
     document->footer = rt_document_words(document, "deck.footer");
-    enum rt_status status = copy_years(&deck, error);
+    enum rt_status status = RT_OK;
     for (size_t i = 0; status == RT_OK && i < subject->slides->count; i++)
         status = plan_slide(&deck, &subject->slides->slides[i], i + 1, slide_file, error);
     return status == RT_OK ? rt_document_status(document, error) : status;

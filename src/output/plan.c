@@ -276,7 +276,8 @@ const char *time_words(const struct plan *plan, const struct rt_figure *row)
         unit = "months";
     }
     size_t length = strlen(unit) - (at == 1.0 && unit[strlen(unit) - 1] == 's' ? 1 : 0);
-    return rt_document_text(plan->document, "%.15g %.*s", at, (int)length, unit);
+    return rt_document_text(plan->document, "%s%.15g %.*s", at < 0.0 ? "\u2212" : "", fabs(at), (int)length,
+                            unit);
 }
 
 const char *row_words(const struct plan *plan, const struct rt_figure *row)

@@ -67,7 +67,7 @@ static bool is_cards(const struct rt_table *table)
 
 static void add_row(struct rt_text *html, const struct rt_table *table, const struct rt_table_row *row)
 {
-    rt_html_add_raw(html, "<tr><th scope=\"row\">");
+    rt_html_add_raw(html, row->named ? "<tr><th scope=\"row\" class=\"name\">" : "<tr><th scope=\"row\">");
     rt_html_add(html, row->label);
     rt_html_add_raw(html, "</th>");
     const struct rt_cell *cell = row->cells;

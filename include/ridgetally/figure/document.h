@@ -80,6 +80,7 @@ struct rt_cell {
 struct rt_table_row {
     struct rt_table_row *next;
     const char *label; /* heads the row */
+    bool named;        /* the label is a case, or words of the practice's own: no digit in it is a figure */
     struct rt_cell *cells, *last_cell;
 };
 

@@ -73,8 +73,8 @@ const struct rt_figure *rt_find_figure(const struct rt_figure_list *list, const 
  * empty `at` comes first. */
 int rt_compare_figure_keys(const struct rt_figure *a, const struct rt_figure *b);
 
-/* Add the row's key as a page names it: section/measure/grouping/level/at/baseline/site/unit of analysis, with `%` and `/` inside
- * a member written %25 and %2F; not yet escaped for HTML. */
+/* Add the row's key as a page names it: section/measure/grouping/level/at/baseline/site/unit of analysis, with `%`, `/` and
+ * control characters inside a member written %25, %2F, %0A; not yet escaped for HTML. */
 void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure);
 
 /* ok, too_few, undefined or withheld: the text of the state column. */

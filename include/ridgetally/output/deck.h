@@ -17,11 +17,9 @@ struct rt_deck_subject {
     const struct rt_slide_list *slides;
 };
 
-/* Build the document. Slides without a shown headline are left out. chart_rows, empty, receives rows that charts need in another
- * form; the document borrows it. The caller releases both, also after a failure. RT_INPUT, with file and line, when a slide that the
+/* Build the document, which the caller releases, also after a failure. Slides without a shown headline are left out. RT_INPUT, with file and line, when a slide that the
  * presenter named cannot be shown; RT_USE when a wording is missing; RT_MEMORY. */
 enum rt_status rt_plan_deck(const struct rt_deck_subject *subject, const char *slide_file,
-                            struct rt_document *document, struct rt_figure_list *chart_rows,
-                            struct rt_error *error);
+                            struct rt_document *document, struct rt_error *error);
 
 #endif

@@ -1,5 +1,5 @@
-# The page of the audit read back by a program of its own (tests/cli/check-page.c): every number on it is a cell of
-# figures.csv, rounded; no other number stands in its sentences and tables.
+# The page of the audit read back by a program of its own (tests/cli/check-page.c): every number on it, those of its charts too, is
+# a cell of figures.csv, rounded; no other number stands in its sentences and tables, and in charts and headings only what it knows.
 
 run new --practice "Our practice"
 run load "$SAMPLE/implants.csv" "$SAMPLE/followups.csv" "$SAMPLE/events.csv"
@@ -20,6 +20,31 @@ run audit --from 2020-01-01 --to 2026-12-31 --out all
 exits 0
 agrees all
 holds test "$(sed -n 's/^numbers: \([0-9]*\),.*/\1/p' checked)" -gt 500
+
+# SED: a change to the page of a quarter. The page must differ by it, be refused, and the complaint name what was found.
+refused() {
+    sed "$1" 2026Q2/audit.html > changed.html
+    if cmp -s changed.html 2026Q2/audit.html; then wrong "nothing to change: $1"; fi
+    if "$CHECK_PAGE" changed.html 2026Q2/figures.csv > checked; then wrong "let pass: $1"; fi
+    has checked "$2"
+}
+
+test_that "a page with another number in one of its charts is refused"
+refused '0,/data-part="n_events">\([0-9]*<\/tspan> of\)/s//data-part="n_events">9\1/' "n_events shown as 9"
+refused '0,/<text data-figure="survival\/at_risk[^>]*>/s//&1/' "n_implants shown as 1"
+refused '0,/\(<text font-weight="600">bias <tspan [^>]*>\)[^<]*/s//\17.77/' "value shown as 7.77"
+refused '0,/\(<text[^>]* data-part="value">\)[^<]*/s//\1123/' "value shown as 123"
+
+test_that "and one with a number in a chart that names no row, or is no name or tick"
+refused '0,/<text data-figure="survival\/at_risk[^>]*>/s//<text>/' "a number that is no figure"
+refused '0,/<text class="tick">/s//<text class="tick">mean /' "a number that is no figure: mean "
+refused '0,/ class="name">D1</s// class="name">D7</' "a number that is no figure: 7"
+refused 's/data-figure="survival\/at_risk/data-figure="survival\/at_rest/' "0 figure rows for survival/at_rest"
+
+test_that "and one with a count in a caption, a heading or the head of a row"
+refused '0,/<span class="caption">/s//&38 implants. /' "a number that is no figure: 38 implants"
+refused '0,/<h3>/s//&In 38: /' "a number that is no figure: 38: "
+refused '0,/<th scope="row">/s//&38 /' "a number that is no figure: 38 "
 
 test_that "with an operator whose name is markup, a path or a formula"
 awk -F, -v OFS=, 'NR > 1 && $5 == "A" { $5 = "\"=1+1 <b>/50%|x\"" } { print }' "$SAMPLE/implants.csv" > nasty.csv

@@ -5,6 +5,8 @@
  */
 #include "ridgetally/chart/chart.h"
 
+#include "../support/page_check.h"
+
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -337,6 +339,54 @@ static void every_kind_is_drawn_twice(void **state)
     rt_release_charts(charts, count);
 }
 
+/* Each kind, drawn wide and narrow, is read back from its SVG: its numbers are cells of the rows, and no other digit is in it but
+ * those of axes, names and definitions. Then a digit is changed, and then a row. */
+static void every_number_names_its_row(void **state)
+{
+    struct fixture *fixture = *state;
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
+    const size_t count = fill_requests(fixture, requests);
+    const bool prints_numbers[] = {true, true, true, true, false, true, true, true, true, true};
+    struct rt_text csv = {0}, changed = {0};
+    FILE *nowhere = fopen("/dev/null", "w");
+    for (size_t i = 0; i < count; i++)
+        requests[i].title = requests[i].description = "A chart";
+    assert_int_equal(count, sizeof prints_numbers / sizeof prints_numbers[0]);
+    assert_int_equal(rt_draw_charts(requests, count, charts, NULL), RT_OK);
+    rt_figures_to_csv(&fixture->figures, &csv);
+    for (size_t r = 0; r < fixture->figures.count; r++) {
+        fixture->figures.rows[r].n_implants += 1;
+        fixture->figures.rows[r].value += 1.0;
+    }
+    rt_figures_to_csv(&fixture->figures, &changed);
+    for (size_t i = 0; i < 2 * count; i++) {
+        char *svg = i < count ? charts[i].wide : charts[i - count].narrow;
+        struct page_report report = {.stream = stderr};
+        check_page(svg, csv.bytes, &report);
+        assert_int_equal(report.faults, 0);
+        assert_int_equal(report.numbers > 0, prints_numbers[i % count]);
+        if (report.numbers == 0)
+            continue;
+        const long numbers = report.numbers;
+        report = (struct page_report){.stream = nowhere};
+        check_page(svg, changed.bytes, &report);
+        assert_int_equal(report.numbers, numbers);
+        assert_true(report.faults * 3 >=
+                    numbers); /* patients are the same, and events, which there are none of */
+        char *number = strchr(strstr(svg, "data-figure="), '>');
+        number += strcspn(number, "0123456789");
+        *number = *number == '9' ? '8' : (char)(*number + 1);
+        report = (struct page_report){.stream = nowhere};
+        check_page(svg, csv.bytes, &report);
+        assert_int_equal(report.faults, 1);
+    }
+    fclose(nowhere);
+    rt_text_release(&csv);
+    rt_text_release(&changed);
+    rt_release_charts(charts, count);
+}
+
 static void hostile_text_is_shown_as_it_is(void **state)
 {
     struct fixture *fixture = *state;
@@ -432,6 +482,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(every_kind_is_drawn_twice, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(every_number_names_its_row, set_up, tear_down),
         cmocka_unit_test_setup_teardown(hostile_text_is_shown_as_it_is, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_same_rows_give_the_same_drawing, set_up, tear_down),
         cmocka_unit_test(nothing_to_draw_is_said_in_words),

@@ -49,7 +49,7 @@ static const struct line lines[] = {
     {"stability", "low_torque", "window", "12 months", NAN, 118, 69, 0, NO, 0.0, 0.0, 0.052, NAN, "share", "", "", "implant", "exact_conservative", OK},
     {"crest", "crest_change", "window", "12 months", 12, 60, 41, NO, NO, -0.42, -0.6, -0.24, 1e-4, "mm", "placement", "mean", "implant", "mean_cr2", OK},
     {"crest", "crest_change", "window", "12 months", 12, 60, 41, NO, NO, -0.61, -0.8, -0.42, 1e-4, "mm", "placement", "worse", "implant", "mean_cr2", OK},
-    {"crest", "crest_change", "window|depth_class|tissue_class", "all|0-<1|>=3", 12, 22, 18, NO, NO, -0.2, -0.5, 0.1, 0.2, "mm", "placement", "mean", "implant", "mean_cr2", OK},
+    {"crest", "crest_change", "window|depth_class|tissue_class", "all|0 to <1 mm|>=3 mm", 12, 22, 18, NO, NO, -0.2, -0.5, 0.1, 0.2, "mm", "placement", "mean", "implant", "mean_cr2", OK},
     {"crest", "exposure_share", "window", "12 months", 12, 60, 41, 6, NO, 0.1, 0.03, 0.2214, NAN, "share", "placement", "worse", "implant", "share_korn_graubard", OK},
     {"survival", "survival", "censoring", "last sighting", 1, 301, 190, 12, NO, 0.9712, 0.945, 0.986, NAN, "share", "", "", "implant", "kaplan_meier_robust", OK},
     {"survival", "survival", "censoring", "worst case", 1, 301, 190, 30, NO, 0.92, 0.88, 0.95, NAN, "share", "", "", "implant", "kaplan_meier_bound", OK},

@@ -1,5 +1,7 @@
 #include "page_check.h"
 
+#include "page_words.h"
+
 #include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
@@ -106,14 +108,27 @@ struct tag {
     size_t count;
 };
 
+/* Which digits may stand in the text of an element. */
+enum matter {
+    MATTER_PLAIN,  /* none */
+    MATTER_HEAD,   /* those of page_words_stray */
+    MATTER_FOOTER, /* those of page_words_stray_in_footer */
+    MATTER_FREE,   /* any: cited text, names, definitions */
+    MATTER_NAME,   /* in a drawing: those of a level */
+    MATTER_TICK,   /* in a drawing: a number of an axis */
+    MATTER_FIGURE, /* the number of a row */
+};
+
 struct element {
     char name[32];
-    bool exempt; /* digits are allowed inside */
+    enum matter matter;
+    bool in_drawing;
 };
 
 struct walk {
     struct page_report *report;
     struct sheet sheet;
+    struct page_words words;
     struct element stack[DEPTH];
     size_t depth;
     char *ids[NAMES], *links[NAMES];
@@ -227,14 +242,30 @@ static bool one_of(const char *name, const char *const *names)
     return false;
 }
 
-static bool is_exempt(const struct tag *tag)
+static bool is_class(const struct tag *tag, const char *name)
 {
-    static const char *const elements[] = {"svg", "title", "h1",      "h2",     "h3",         "th",
-                                           "dt",  "nav",   "caption", "footer", "figcaption", NULL};
-    static const char *const classes[] = {"name", "definition", "masthead", NULL};
     const char *class_name = attribute(tag, "class");
-    return one_of(tag->name, elements) || attribute(tag, "data-cited") != NULL ||
-           (class_name != NULL && one_of(class_name, classes));
+    return class_name != NULL && strcmp(class_name, name) == 0;
+}
+
+/* What may stand in the element, given what may stand around it. Numbers of figures are checked wherever they are. */
+static enum matter matter_of(const struct tag *tag, enum matter around, bool in_drawing)
+{
+    static const char *const heads[] = {"title", "h1",      "h2",         "h3",  "th", "dt",
+                                        "nav",   "caption", "figcaption", "svg", NULL};
+    static const char *const free_classes[] = {"name", "definition", "practice", "filters", NULL};
+    const char *class_name = attribute(tag, "class");
+    const bool figure = strcmp(tag->name, "data") == 0 && is_class(tag, "figure");
+    if (figure || (in_drawing && attribute(tag, "data-figure") != NULL))
+        return MATTER_FIGURE;
+    if (in_drawing)
+        return is_class(tag, "tick") ? MATTER_TICK : is_class(tag, "name") ? MATTER_NAME : MATTER_HEAD;
+    if (strcmp(tag->name, "svg") != 0 && (around == MATTER_FREE || attribute(tag, "data-cited") != NULL ||
+                                          (class_name != NULL && one_of(class_name, free_classes))))
+        return MATTER_FREE;
+    if (strcmp(tag->name, "footer") == 0)
+        return MATTER_FOOTER;
+    return one_of(tag->name, heads) || is_class(tag, "masthead") ? MATTER_HEAD : around;
 }
 
 static void note_ids(struct walk *walk, const struct tag *tag)
@@ -273,13 +304,17 @@ static void open_element(struct walk *walk, const struct tag *tag)
     static const char *const void_elements[] = {"meta", "input", "br", "hr", "link", "img", NULL};
     note_ids(walk, tag);
     note_heading(walk, tag);
-    const char *class_name = attribute(tag, "class");
-    if (strcmp(tag->name, "data") == 0 && class_name != NULL && strcmp(class_name, "figure") == 0) {
+    const struct element *around = walk->depth > 0 ? &walk->stack[walk->depth - 1] : NULL;
+    const bool in_drawing = around != NULL && around->in_drawing;
+    const enum matter matter = matter_of(tag, around == NULL ? MATTER_PLAIN : around->matter, in_drawing);
+    if (around != NULL && around->matter == MATTER_FIGURE)
+        fault(walk, "<%s> stands within a figure", tag->name);
+    if (matter == MATTER_FIGURE) {
         set(&walk->key, attribute(tag, "data-figure"));
         set(&walk->part, attribute(tag, "data-part"));
         set(&walk->raw, attribute(tag, "value"));
         set(&walk->form, attribute(tag, "data-form"));
-        if (walk->key == NULL || walk->part == NULL || walk->raw == NULL)
+        if (walk->key == NULL || walk->part == NULL || (walk->raw == NULL && !in_drawing))
             fault(walk, "a figure without its key, part or value");
     }
     if (tag->empty || one_of(tag->name, void_elements))
@@ -290,7 +325,8 @@ static void open_element(struct walk *walk, const struct tag *tag)
     }
     struct element *element = &walk->stack[walk->depth++];
     snprintf(element->name, sizeof element->name, "%s", tag->name);
-    element->exempt = is_exempt(tag) || (walk->depth > 1 && walk->stack[walk->depth - 2].exempt);
+    element->matter = matter;
+    element->in_drawing = in_drawing || strcmp(tag->name, "svg") == 0;
 }
 
 static void close_element(struct walk *walk, const struct tag *tag)
@@ -300,8 +336,6 @@ static void close_element(struct walk *walk, const struct tag *tag)
               walk->depth == 0 ? "" : walk->stack[walk->depth - 1].name);
     if (walk->depth > 0)
         walk->depth--;
-    if (strcmp(tag->name, "data") == 0)
-        set(&walk->key, NULL);
 }
 
 /* --- one number ---------------------------------------------------------------------------------------- */
@@ -345,26 +379,51 @@ static void check_number(struct walk *walk, const char *shown)
         return;
     }
     size_t part = column(&walk->sheet, walk->part);
-    if (part == CELLS || strcmp(row[part], walk->raw) != 0) {
-        fault(walk, "%s: %s is %s in the page, %s in the figures", walk->key, walk->part, walk->raw,
-              part == CELLS ? "no column" : row[part]);
+    if (part == CELLS || (walk->raw != NULL && strcmp(row[part], walk->raw) != 0)) {
+        fault(walk, "%s: %s is %s in the page, %s in the figures", walk->key, walk->part,
+              walk->raw == NULL ? "shown" : walk->raw, part == CELLS ? "no column" : row[part]);
         return;
     }
     bool size = walk->form != NULL && strncmp(walk->form, "size", strlen("size")) == 0;
     bool points = walk->form != NULL && strstr(walk->form, "points") != NULL;
-    if (!agrees(shown, strtod(walk->raw, NULL), size, points))
-        fault(walk, "%s: %s shown as %s for %s", walk->key, walk->part, shown, walk->raw);
+    if (row[part][0] == '\0' || !agrees(shown, strtod(row[part], NULL), size, points))
+        fault(walk, "%s: %s shown as %s for %s", walk->key, walk->part, shown,
+              row[part][0] == '\0' ? "an empty cell" : row[part]);
 }
 
 static void check_text(struct walk *walk, const char *from, const char *to)
 {
     char *text = slice(from, to);
-    if (walk->key != NULL && walk->depth > 0 && strcmp(walk->stack[walk->depth - 1].name, "data") == 0) {
-        check_number(walk, text);
-    } else if (walk->depth == 0 || !walk->stack[walk->depth - 1].exempt) {
-        if (text[strcspn(text, "0123456789")] != '\0')
-            fault(walk, "a number that is no figure: %.120s", text);
+    const struct element *within = walk->depth > 0 ? &walk->stack[walk->depth - 1] : NULL;
+    const char *stray = text + strcspn(text, "0123456789");
+    stray = *stray == '\0' ? NULL : stray;
+    switch (within == NULL ? MATTER_PLAIN : within->matter) {
+    case MATTER_PLAIN:
+        break;
+    case MATTER_HEAD:
+        stray = page_words_stray(&walk->words, text);
+        break;
+    case MATTER_FOOTER:
+        stray = page_words_stray_in_footer(text);
+        break;
+    case MATTER_FREE:
+        stray = NULL;
+        break;
+    case MATTER_NAME:
+        stray = page_words_is_name(&walk->words, text) ? NULL : stray;
+        break;
+    case MATTER_TICK:
+        stray = page_words_is_tick(text) ? NULL : text;
+        break;
+    case MATTER_FIGURE:
+        stray = NULL;
+        if (walk->key != NULL && walk->part != NULL)
+            check_number(walk, text);
+        break;
     }
+    if (stray != NULL)
+        fault(walk, "a number that is no figure: %.120s (in <%s>: %.160s)", stray,
+              within == NULL ? "" : within->name, text);
     free(text);
 }
 
@@ -392,6 +451,12 @@ void check_page(const char *page, const char *figures, struct page_report *repor
     struct walk walk = {.report = report, .sheet = read_sheet(figures)};
     if (walk.sheet.rows < 1)
         fault(&walk, "the figures file has rows of the wrong length");
+    const size_t level = column(&walk.sheet, "level"), time = column(&walk.sheet, "at");
+    for (size_t r = 1; r < walk.sheet.rows; r++) {
+        char **cells = walk.sheet.cells + r * CELLS;
+        page_words_add(&walk.words, plain_text(cells[level]),
+                       cells[time][0] == '\0' ? NAN : strtod(cells[time], NULL));
+    }
     const char *at = page;
     while (walk.sheet.rows > 0 && *at != '\0') {
         const char *less = at + strcspn(at, "<");
@@ -431,6 +496,7 @@ void check_page(const char *page, const char *figures, struct page_report *repor
     set(&walk.part, NULL);
     set(&walk.raw, NULL);
     set(&walk.form, NULL);
+    page_words_release(&walk.words);
     free(walk.sheet.cells);
     free(walk.sheet.bytes);
 }

@@ -15,10 +15,13 @@ struct page_report {
 
 /* Checks, of the HTML text `page` and the CSV text `figures`:
  *  - elements nest and end in order, ids are unique, links to #id have their target, headings skip no level;
- *  - every <data class="figure"> names one row, its value attribute is the row's cell, its text the cell
- * rounded;
- *  - no digit stands in text elsewhere, except in headings, row and column heads, captions, terms, charts,
- * cited chapters, and elements marked as name or definition, the masthead and the footer. */
+ *  - every <data class="figure"> names one row, its value attribute is the row's cell, its text the cell rounded; in a drawing a
+ *    <text> or <tspan> with data-figure names one row, and its text is that cell rounded;
+ *  - in a drawing every other digit is the number of an axis (class tick), belongs to a level of the figures (class name), or to
+ *    words as they may stand in headings;
+ *  - in headings, row and column heads, captions, terms, the contents and the masthead only what page_words.h allows;
+ *  - in the footer the program's version and the fingerprint of the records;
+ *  - elsewhere no digit, except in cited chapters and elements marked as a name or a definition, the name of the practice and the filters. */
 void check_page(const char *page, const char *figures, struct page_report *report);
 
 #endif
