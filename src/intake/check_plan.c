@@ -141,45 +141,6 @@ static enum rt_status list_checks(struct check_plan *plan, struct rt_error *erro
 
 /* --- which parts to run ------------------------------------------------------------------------------------- */
 
-/* What a check found stands while the tables it reads do. Batches change with their records only; anything else (a house
- * rule) is changed outside a load. */
-static void note_table(void *context, const char *table)
-{
-    static const struct {
-        const char *name;
-        unsigned bits;
-    } known[] = {{"patient", RT_TOUCHED_PATIENTS}, {"implant", RT_TOUCHED_IMPLANTS},
-                 {"reading", RT_TOUCHED_READINGS}, {"event", RT_TOUCHED_EVENTS},
-                 {"spread", RT_TOUCHED_READINGS},  {"batch", 0}};
-    unsigned *reads = context;
-    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
-        if (strcmp(table, known[i].name) == 0) {
-            *reads |= known[i].bits;
-            return;
-        }
-    }
-    *reads |= RT_TOUCHED_ALL;
-}
-
-/* The tables a part reads. Only one that asks further queries has to be looked at by SQLite. */
-static enum rt_status note_reads(struct rt_store *store, const struct part *part, unsigned *reads,
-                                 struct rt_error *error)
-{
-    static const unsigned of_rows[ROW_KINDS] = {RT_TOUCHED_IMPLANTS,
-                                                RT_TOUCHED_IMPLANTS | RT_TOUCHED_READINGS};
-    bool single = part->kind != ROW_KINDS && !stands_in(part->begin + 1, part->length - 1, "SELECT");
-    *reads = single ? of_rows[part->kind] : 0;
-    if (single)
-        return RT_OK;
-    struct rt_text sql = {0};
-    rt_text_add_bytes(&sql, part->begin, part->length);
-    enum rt_status status = rt_text_status(&sql, error);
-    if (status == RT_OK)
-        status = rt_query_reads(store, sql.bytes, note_table, reads, error);
-    rt_text_release(&sql);
-    return status;
-}
-
 /* The subjects that single rows are named by. */
 static const char *const subject_of_rows[ROW_KINDS] = {"'implant:'", "'reading:'"};
 
@@ -226,17 +187,14 @@ static void give_marks(struct check_plan *plan)
     }
 }
 
-enum rt_status plan_checks(struct rt_store *store, unsigned touched, struct check_plan *plan,
-                           struct rt_error *error)
+enum rt_status plan_checks(unsigned touched, struct check_plan *plan, struct rt_error *error)
 {
     enum rt_status status = list_checks(plan, error);
     if (status == RT_OK)
         status = list_parts(plan, error);
     for (size_t i = 0; status == RT_OK && i < plan->part_count; i++) {
-        unsigned reads = RT_TOUCHED_ALL;
-        if (touched != RT_TOUCHED_ALL)
-            status = note_reads(store, &plan->parts[i], &reads, error);
-        plan->parts[i].runs = (reads & touched) != 0;
+        struct part *part = &plan->parts[i];
+        part->runs = touched == RT_TOUCHED_ALL || (check_reads(part->begin, part->length) & touched) != 0;
     }
     for (size_t i = 0; i < plan->part_count; i += parts_of_check(plan, i))
         settle_check(&plan->parts[i], parts_of_check(plan, i));

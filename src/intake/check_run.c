@@ -179,7 +179,7 @@ enum rt_status run_checks(struct rt_store *store, unsigned touched, struct rt_er
     int64_t marks[ROW_KINDS + 1] = {[ROW_KINDS] = -1};
     enum rt_status status = rt_run_script(store, prepare_sql, error);
     if (status == RT_OK && touched != 0)
-        status = plan_checks(store, touched, &plan, error);
+        status = plan_checks(touched, &plan, error);
     if (status == RT_OK)
         status = note_run(store, &plan, error);
     if (status == RT_OK)

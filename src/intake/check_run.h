@@ -34,9 +34,12 @@ struct check_plan {
 
 /* check_plan.c: all checks, taken apart, and which parts read any of the touched tables (a set of RT_TOUCHED_...). Release the
  * plan also after a failure. */
-enum rt_status plan_checks(struct rt_store *store, unsigned touched, struct check_plan *plan,
-                           struct rt_error *error);
+enum rt_status plan_checks(unsigned touched, struct check_plan *plan, struct rt_error *error);
 void release_check_plan(struct check_plan *plan);
+
+/* check_reads.c: which tables a query of a check reads, as a set of RT_TOUCHED_...: every bit when it reads a table that is none
+ * of these, none for batches, which change with their records only. */
+unsigned check_reads(const char *sql, size_t length);
 
 /* check_run.c: fill temp.found with what the checks find that read any of the touched tables, and temp.ran with the names of
  * those checks. What the others found stays as it was, for nothing they read has changed; so does what a check finds about
