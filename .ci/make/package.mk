@@ -18,16 +18,17 @@ $(B)/release/ridgetally: $(B)/obj/src/main.o $(ARCHIVES) .ci/make/package.mk
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) -Wl,--trace -Wl,--disable-new-dtags,-rpath,'$$ORIGIN/../lib/ridgetally' $(filter %.o %.a,$^) \
 		$(STATIC_LIBRARIES) -o $@ > $(@D)/inputs
 
-deb:
+# One make builds the programs of both: two at once in one folder would take each other's half-written archives.
+.PHONY: package-programs
+package-programs:
 	@DEPS=$(DEPS) sh .ci/deps build
 	@DEPS=$(DEPS) sh .ci/deps package
-	+@$(PACKAGE_MAKE) $(PACKAGE)/plain/ridgetally
+	+@$(PACKAGE_MAKE) $(PACKAGE)/plain/ridgetally $(PACKAGE)/plain/release/ridgetally
+
+deb: package-programs
 	+@sh .ci/package/deb $(PACKAGE)/plain/ridgetally $(PACKAGE_OUT)
 
-release:
-	@DEPS=$(DEPS) sh .ci/deps build
-	@DEPS=$(DEPS) sh .ci/deps package
-	+@$(PACKAGE_MAKE) $(PACKAGE)/plain/release/ridgetally
+release: package-programs
 	+@sh .ci/package/release $(PACKAGE)/plain/release $(PACKAGE_OUT)
 
 check-reproducible:

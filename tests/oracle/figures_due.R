@@ -197,12 +197,7 @@ for (i in seq_along(changes)) for (last in c("2026-09-30", "2024-02-29", "2021-1
     expect_changes(c1)
     theirs <- do.call(rbind, rows)
     ours <- observed(store, last)
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        found <- match(key_of(theirs), key_of(ours))
-        bad <- which(is.na(found) | !(relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale) <= limit))
-        cat("set", i, last, "cells", nrow(theirs), "bad", length(bad), "\n")
-        print(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value)[if (length(bad)) bad else 1:3, ])
-    }
+    show_differences(paste(i, last), ours, theirs)
     compare("figures_due", set, ours, theirs)
 }
 finish()

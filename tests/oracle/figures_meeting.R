@@ -351,13 +351,6 @@ for (i in seq_along(sets)) {
     ours <- observed(store, dates[[1]], dates[[2]])
     theirs <- do.call(rbind, rows$all)
     compare("figures_meeting", set, ours, theirs)
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        found <- match(key_of(theirs), key_of(ours))
-        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
-        error[is.na(found)] <- Inf
-        bad <- which(error > limit)
-        cat("set", i, "cells", nrow(theirs), "told", sum(!is.na(theirs$value)), "bad", length(bad), "\n")
-        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 30))
-    }
+    show_differences(i, ours, theirs)
 }
 finish()

@@ -586,14 +586,6 @@ for (i in seq_along(sets)) {
         error <- relative_error(near$quantity, ours$value[match(key_of(near), key_of(ours))], near$value, near$scale)
         must("outcomes", set, all(error < 100 * limit), paste("mixed model", key_of(near)[which.max(error)], max(error)))
     }
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        theirs <- do.call(rbind, rows$all)
-        found <- match(key_of(theirs), key_of(ours))
-        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
-        error[is.na(found)] <- Inf
-        bad <- which(error > limit)
-        cat("set", i, "cells", nrow(theirs), "bad", length(bad), "\n")
-        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 40))
-    }
+    show_differences(i, ours, do.call(rbind, rows$all))
 }
 finish()

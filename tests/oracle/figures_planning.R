@@ -185,13 +185,6 @@ for (i in seq_along(late)) {
     compare("figures_planning", set, ours, theirs)
     must("figures_planning", set, sum(grepl("^as_printed value", ours$quantity)) == sum(grepl("^as_printed value", theirs$quantity)), "no other figure is told as restated")
     must("figures_planning", set, i == 1 || any(grepl("^as_printed value", theirs$quantity)), "something is restated")
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        found <- match(key_of(theirs), key_of(ours))
-        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
-        error[is.na(found)] <- Inf
-        bad <- which(error > limit)
-        cat("set", i, "cells", nrow(theirs), "told", sum(!is.na(theirs$value)), "bad", length(bad), "\n")
-        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 40))
-    }
+    show_differences(i, ours, theirs)
 }
 finish()

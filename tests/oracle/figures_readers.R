@@ -255,14 +255,7 @@ for (i in seq_along(changes)) for (last in c("2026-09-30", "2024-06-30")) {
     expect_between(r)
     ours <- observed(store, last)
     theirs <- do.call(rbind, rows)
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        found <- match(key_of(theirs), key_of(ours))
-        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
-        error[is.na(found)] <- Inf
-        bad <- which(error > limit)
-        cat("set", i, last, "cells", nrow(theirs), "bad", length(bad), "\n")
-        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value)[bad, ], 30))
-    }
+    show_differences(paste(i, last), ours, theirs)
     compare("figures_readers", set, ours, theirs)
 }
 finish()

@@ -448,13 +448,6 @@ for (i in seq_along(changes)) for (last in c("2026-09-30", if (i < 3) "2023-09-3
     must("figures_rules", set, identical(screened, as.numeric(sum(!is.na(p)))), "rules screened: those with a p")
     if (length(screened)) recomputed(data.frame(quantity = "rules_screened value", value = screened))
     must("figures_rules", set, all(is.na(p) | (p >= 0 & p <= 1)), "p within 0 and 1")
-    if (nzchar(Sys.getenv("FIGURES_DEBUG"))) {
-        found <- match(key_of(theirs), key_of(ours))
-        error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
-        error[is.na(found)] <- Inf
-        bad <- which(error > limit)
-        cat("set", i, last, "cells", nrow(theirs), "bad", length(bad), "\n")
-        print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 40))
-    }
+    show_differences(paste(i, last), ours, theirs)
 }
 finish()

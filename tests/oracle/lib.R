@@ -174,6 +174,17 @@ compare <- function(method, set, ours, theirs, label = "") {
     invisible(max(error))
 }
 
+# With FIGURES_DEBUG set: every cell that differs or is missing, which `compare` tells by the worst one only.
+show_differences <- function(label, ours, theirs) {
+    if (!nzchar(Sys.getenv("FIGURES_DEBUG"))) return(invisible())
+    found <- match(key_of(theirs), key_of(ours))
+    error <- relative_error(theirs$quantity, ours$value[found], theirs$value, theirs$scale)
+    error[is.na(found)] <- Inf
+    bad <- which(error > limit)
+    cat("set", label, "cells", nrow(theirs), "told", sum(!is.na(theirs$value)), "bad", length(bad), "\n")
+    print(head(data.frame(key = key_of(theirs), ours = ours$value[found], theirs = theirs$value, missing = is.na(found))[bad, ], 40))
+}
+
 # A condition that must hold (for example that a run fails with words instead of numbers).
 must <- function(method, set, holds, what) {
     oracle$results[[length(oracle$results) + 1]] <-

@@ -1,6 +1,6 @@
 #include "published.h"
+#include "table_lines.h"
 
-#include "ridgetally/base/file.h"
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
@@ -22,33 +22,23 @@ static bool read_row(const char *line, struct published_row *row)
     return true;
 }
 
+static bool add_row(const char *line, void *where, struct rt_error *error)
+{
+    struct published *published = where;
+    struct published_row *rows =
+        rt_grow_array(published->rows, &published->capacity, published->count + 1, sizeof *rows);
+    if (rows == NULL) {
+        rt_fail_memory(error);
+        return false;
+    }
+    published->rows = rows;
+    return read_row(line, &rows[published->count]) && ++published->count > 0;
+}
+
 enum rt_status read_published(const char *path, struct published *published, struct rt_error *error)
 {
-    char *line = NULL;
-    size_t room = 0;
-    enum rt_status status = RT_OK;
-    FILE *file = fopen(path, "r");
     *published = (struct published){.rows = NULL};
-    if (file == NULL)
-        return rt_fail(error, RT_INPUT, "cannot open %s", path);
-    bool header = getline(&line, &room, file) > 0;
-    while (header && status == RT_OK && getline(&line, &room, file) > 0) {
-        struct published_row row;
-        struct published_row *rows =
-            rt_grow_array(published->rows, &published->capacity, published->count + 1, sizeof *rows);
-        if (rows == NULL) {
-            status = rt_fail_memory(error);
-            break;
-        }
-        published->rows = rows;
-        if (read_row(line, &row))
-            rows[published->count++] = row;
-        else
-            status = rt_fail(error, RT_INPUT, "%s: cannot read row %zu", path, published->count + 1);
-    }
-    free(line);
-    fclose(file);
-    return status;
+    return for_each_line(path, add_row, published, error);
 }
 
 struct published_row *find_published(const struct published *published, const char *method, int size)

@@ -1,4 +1,5 @@
 #include "published_verdicts.h"
+#include "table_lines.h"
 
 #include "ridgetally/base/memory.h"
 
@@ -33,33 +34,24 @@ static bool read_line(const char *line, struct published_verdict *verdict)
     return verdict->implants > 0 && counts->practices > 0;
 }
 
+static bool add_line(const char *line, void *where, struct rt_error *error)
+{
+    struct published_verdicts *published = where;
+    struct published_verdict *lines =
+        rt_grow_array(published->lines, &published->capacity, published->count + 1, sizeof *lines);
+    if (lines == NULL) {
+        rt_fail_memory(error);
+        return false;
+    }
+    published->lines = lines;
+    return read_line(line, &lines[published->count]) && ++published->count > 0;
+}
+
 enum rt_status read_published_verdicts(const char *path, struct published_verdicts *published,
                                        struct rt_error *error)
 {
-    char *line = NULL;
-    size_t room = 0;
-    enum rt_status status = RT_OK;
-    FILE *file = fopen(path, "r");
     *published = (struct published_verdicts){.lines = NULL};
-    if (file == NULL)
-        return rt_fail(error, RT_INPUT, "cannot open %s", path);
-    bool header = getline(&line, &room, file) > 0;
-    while (header && status == RT_OK && getline(&line, &room, file) > 0) {
-        struct published_verdict *lines =
-            rt_grow_array(published->lines, &published->capacity, published->count + 1, sizeof *lines);
-        if (lines == NULL) {
-            status = rt_fail_memory(error);
-            break;
-        }
-        published->lines = lines;
-        if (read_line(line, &lines[published->count]))
-            published->count++;
-        else
-            status = rt_fail(error, RT_INPUT, "%s: cannot read line %zu", path, published->count + 2);
-    }
-    free(line);
-    fclose(file);
-    return status;
+    return for_each_line(path, add_line, published, error);
 }
 
 void release_published_verdicts(struct published_verdicts *published)
