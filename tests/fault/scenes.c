@@ -308,7 +308,7 @@ void scenes_prepare_foreign(void)
 
 void scenes_remove(void)
 {
-    run_shell("rm -rf disk cut *.csv *.db *.map *.xlsx key errors");
+    run_shell("rm -rf disk cut pages *.csv *.db *.map *.xlsx key errors");
     rmdir(top);
 }
 

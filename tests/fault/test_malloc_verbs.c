@@ -78,6 +78,13 @@ static const struct scene more[] = {
     {"a workbook", "empty.db", "load %/foreign.xlsx --map %/book.map --store @/store.db", NULL, false, false},
 };
 
+/* What writes pages: a run takes a second, most of it gnuplot's, so that fewer moments are tried */
+static const struct scene pages[] = {
+    {"deck", "full.db", "deck --out %/pages --store @/store.db", NULL, false, false},
+    {"trend", "full.db", "trend --operator A --out %/pages --store @/store.db", NULL, false, false},
+    {"due", "full.db", "due --out %/pages --store @/store.db", NULL, false, false},
+};
+
 static void count_memory(bool begins)
 {
     memory.counts = begins;
@@ -148,6 +155,8 @@ static void every_verb(void **state)
         try_scene(&scenes[i], most, &all);
     for (size_t i = 0; i < sizeof more / sizeof more[0]; i++)
         try_scene(&more[i], most, &all);
+    for (size_t i = 0; i < sizeof pages / sizeof pages[0]; i++)
+        try_scene(&pages[i], most < 100 ? most : 100, &all);
     print_message("in all %ld allocations; %ld failed in turn: %ld told, %ld survived\n", all.total,
                   all.tried, all.told, all.survived);
     assert_true(all.told > 1000 || most < 200);
