@@ -46,15 +46,15 @@ static enum rt_status print_methods(struct rt_error *error)
     size_t count = 0;
     const struct rt_reckon_method *const *methods = rt_reckon_methods(&count);
     struct rt_text text = {0};
-    rt_text_add(&text,
-                "ridgetally reckon: any statistic of the engine on any CSV, so that outsiders can check the "
-                "arithmetic.\n\n"
-                "Usage: ridgetally reckon METHOD [options] FILE\n"
-                "       ridgetally reckon METHOD --help\n\n"
-                "Reads a CSV with a header (- is standard input) and writes CSV: quantity,group,at,value. "
-                "Rows in which a needed cell is empty are left out and counted "
-                "on\n"
-                "standard error, which also says why a quantity is not defined (its value is empty).\n\n");
+    rt_text_add(
+        &text,
+        "ridgetally reckon: any statistic of the engine on any CSV, so that outsiders can check the "
+        "arithmetic.\n\n"
+        "Usage: ridgetally reckon METHOD [options] FILE\n"
+        "       ridgetally reckon METHOD --help\n\n"
+        "Reads a CSV with a header (- is standard input) and writes CSV: quantity,group,at,value. Rows in\n"
+        "which a needed cell is empty are left out and counted on standard error, which also says why a\n"
+        "quantity is not defined (its value is empty).\n\n");
     for (size_t i = 0; i < count; i++)
         rt_text_format(&text, "  %-14s %s\n", methods[i]->name, methods[i]->summary);
     return print_help(&text, error);

@@ -78,7 +78,7 @@ static const struct scene more[] = {
     {"a workbook", "empty.db", "load %/foreign.xlsx --map %/book.map --store @/store.db", NULL, false, false},
 };
 
-/* What writes pages: a run takes a second, most of it gnuplot's, so that fewer moments are tried */
+/* What writes pages: a run takes a second, most of it gnuplot's, so that fewer moments are tried. */
 static const struct scene pages[] = {
     {"deck", "full.db", "deck --out %/pages --store @/store.db", NULL, false, false},
     {"trend", "full.db", "trend --operator A --out %/pages --store @/store.db", NULL, false, false},

@@ -14,7 +14,8 @@
     "Usage: ridgetally figures [--store FILE] [--as csv|json] [--period 2026Q3 | --from DATE --to DATE]\n"   \
     "       [FILTERS]\n"                                                                                     \
     "       ridgetally figures --catalogue\n\n"                                                              \
-    "Print every figure of the audit, one row each, without writing anything. Without dates: everything up " \
+    "Prints every figure of the audit, one row each, without writing anything. Without dates: everything "   \
+    "up "                                                                                                    \
     "to\n"                                                                                                   \
     "the latest record. The output is internal: it has not been made safe for outsiders.\n\n"                \
     "  --as FORM       csv (default) or json\n"                                                              \
