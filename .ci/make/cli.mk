@@ -7,7 +7,7 @@ check-cli: $(PROGRAM) $(B)/generate-practice $(B)/check-page $(B)/attack-deck
 
 # Reads a page back against its figures.
 $(B)/check-page: $(B)/obj/tests/cli/check-page.o $(B)/obj/tests/unit/support/page_check.o \
-               $(B)/obj/tests/unit/support/page_words.o
+               $(B)/obj/tests/unit/support/page_words.o $(B)/obj/tests/unit/support/figure_sheet.o
 	$(call Q,LD $@)$(CC) $(OUR_LDFLAGS) $^ -lm -o $@
 
 # Attacks decks as they were written.

@@ -46,6 +46,9 @@ refused '0,/<span class="caption">/s//&38 implants. /' "a number that is no figu
 refused '0,/<h3>/s//&In 38: /' "a number that is no figure: 38: "
 refused '0,/<th scope="row">/s//&38 /' "a number that is no figure: 38 "
 
+test_that "and one with another number in the remark of a row"
+refused '0,/[0-9]* left out for a fact/s//999 left out for a fact/' "a number that is no figure: 999 left out"
+
 test_that "with an operator whose name is markup, a path or a formula"
 awk -F, -v OFS=, 'NR > 1 && $5 == "A" { $5 = "\"=1+1 <b>/50%|x\"" } { print }' "$SAMPLE/implants.csv" > nasty.csv
 run new --store nasty.db

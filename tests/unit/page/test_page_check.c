@@ -26,6 +26,7 @@ static void add_row(struct rt_figure_list *list, const char *measure, const char
     row.lower = value - 0.125;
     row.n_implants = 38;
     row.n_patients = 29;
+    row.remark = "38 left out for a fact not recorded";
     assert_int_equal(rt_add_figure(list, &row, NULL), RT_OK);
 }
 
@@ -169,12 +170,44 @@ static void headings_hold_definitions_dates_levels_and_times(void **state)
             fail_msg("let pass: %s", wrong[i]);
 }
 
+static void words_from_the_records_are_those_of_the_figures(void **state)
+{
+    (void)state;
+    static const char *const right[] = {
+        "<p><span class=\"name\">38 left out for a fact not recorded</span></p>", /* a remark */
+        "<p><span class=\"name\">1 April 2026</span>, <span class=\"name\">3 years</span></p>",
+        "<p><span class=\"name\">Mean (CR2).</span></p><section data-cited><p>Mean (CR2).</p></section>",
+        "<p>longer than the recall interval, <span class=\"name\">365</span> days</p>",
+        "<section class=\"slide\"><p><span class=\"name\">Slide 1.</span></p></section>",
+        "<table><tr><th class=\"name\">7/a</th><td><span class=\"name\">lost after 21 "
+        "days</span></td></tr></table>",
+    };
+    static const char *const wrong[] = {
+        "<p><span class=\"name\">39 left out for a fact not recorded</span></p>",
+        "<p><span class=\"name\">38</span></p>",
+        "<p><span class=\"name\">4 years</span></p>",
+        "<p><span class=\"name\">Mean (CR2).</span></p><section data-cited><p>Mean (CR3).</p></section>",
+        "<p>seen in <span class=\"name\">365</span> days</p>",
+        "<section class=\"slide\"><p><span class=\"name\">Slide 2.</span></p></section>",
+        "<table><tr><th class=\"name\">7/a</th></tr><tr><td><span class=\"name\">21 "
+        "days</span></td></tr></table>",
+        "<table><tr><th>A</th><td><span class=\"name\">lost after 21 days</span></td></tr></table>",
+    };
+    for (size_t i = 0; i < sizeof right / sizeof right[0]; i++)
+        if (faults_of(right[i], NULL) != 0)
+            fail_msg("refused: %s", right[i]);
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
+        if (faults_of(wrong[i], NULL) == 0)
+            fail_msg("let pass: %s", wrong[i]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_number_in_a_drawing_is_a_cell),
         cmocka_unit_test(other_digits_in_a_drawing_are_ticks_and_names),
         cmocka_unit_test(headings_hold_definitions_dates_levels_and_times),
+        cmocka_unit_test(words_from_the_records_are_those_of_the_figures),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -56,7 +56,7 @@ static const struct line lines[] = {
     {"survival", "survival", "censoring", "best case", 1, 340, 210, 12, NO, 0.974, 0.95, 0.99, NAN, "share", "", "", "implant", "kaplan_meier_bound", OK},
     {"survival", "survival", "censoring|torque_class", "last sighting|<20", 1, 15, 12, 4, NO, 0.8, 0.51, 0.93, NAN, "share", "", "", "implant", "kaplan_meier_robust", OK},
     {"survival", "survival_comparison", "censoring|comparison", "last sighting|torque_class", NAN, 440, 245, 22, NO, 11.2, NAN, NAN, 0.011, "", "", "", "implant", "logrank_robust", OK},
-    {"survival", "hazard_ratio", "censoring|torque_class", "last sighting|20-<35", NAN, 119, 89, 5, NO, 0.17, 0.05, 0.55, 0.003, "ratio", "", "", "implant", "cox_firth", OK},
+    {"survival", "hazard_ratio", "censoring|torque_class", "last sighting|20 to <35 Ncm", NAN, 119, 89, 5, NO, 0.17, 0.05, 0.55, 0.003, "ratio", "", "", "implant", "cox_firth", OK},
     {"survival", "early_failure", "window", "12 months", NAN, 110, 66, 3, 112, 0.02727, 0.005, 0.09, NAN, "share", "", "", "implant", "share_korn_graubard", OK},
     {"survival", "failure_rate", "window|censoring", "period|last sighting", NAN, 300, 180, 0, NO, 0.0, NAN, 1.93, NAN, "per 100 implant-years", "", "", "implant", "rate_exact_conservative", OK},
     {"survival", "discovery_gap", "window", "all", NAN, 5, 4, NO, NO, NAN, NAN, NAN, NAN, "days", "", "", "implant", "quantile_woodruff", FEW},

@@ -1,5 +1,6 @@
 #include "page_check.h"
 
+#include "figure_sheet.h"
 #include "page_words.h"
 
 #include <ctype.h>
@@ -9,96 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { DEPTH = 64, CELLS = 21, KEY_PARTS = 8, NAMES = 4096 };
-
-/* --- the figures CSV ----------------------------------------------------------------------------------- */
-struct sheet {
-    char *bytes;
-    char **cells; /* CELLS each row, the header first */
-    size_t rows;
-};
-
-static size_t column(const struct sheet *sheet, const char *name)
-{
-    for (size_t i = 0; i < CELLS; i++)
-        if (strcmp(sheet->cells[i], name) == 0)
-            return i;
-    return CELLS;
-}
-
-static struct sheet read_sheet(const char *text)
-{
-    struct sheet sheet = {strdup(text), NULL, 0};
-    size_t count = 0, capacity = 0;
-    char *out = sheet.bytes;
-    for (const char *at = text; *at != '\0';) {
-        if (count == capacity)
-            sheet.cells = realloc(sheet.cells, (capacity = capacity * 2 + 1024) * sizeof *sheet.cells);
-        sheet.cells[count++] = out;
-        bool quoted = *at == '"';
-        at += quoted;
-        while (*at != '\0' && (quoted || (*at != ',' && *at != '\n'))) {
-            if (quoted && *at == '"' && *++at != '"')
-                break;
-            *out++ = *at++;
-        }
-        char end = *at;
-        at += end != '\0';
-        *out++ = '\0';
-        if (end == '\n')
-            sheet.rows++;
-    }
-    if (count != sheet.rows * CELLS)
-        sheet.rows = 0;
-    return sheet;
-}
-
-/* The apostrophe that keeps a spreadsheet from reading text as a formula. */
-static const char *plain_text(const char *cell)
-{
-    return cell[0] == '\'' && strchr("=+-@\t\r", cell[1]) != NULL && cell[1] != '\0' ? cell + 1 : cell;
-}
-
-static const char *const key_columns[KEY_PARTS] = {"section", "measure",  "grouping", "level",
-                                                   "at",      "baseline", "site",     "unit_of_analysis"};
-
-static void decode_percent(char *text)
-{
-    char *out = text;
-    for (char *at = text; *at != '\0'; at++) {
-        if (at[0] == '%' && isxdigit((unsigned char)at[1]) && isxdigit((unsigned char)at[2])) {
-            char digits[3] = {at[1], at[2], '\0'};
-            *out++ = (char)strtol(digits, NULL, 16);
-            at += 2;
-        } else {
-            *out++ = *at;
-        }
-    }
-    *out = '\0';
-}
-
-/* Rows with that key; *row receives the first. */
-static size_t find_rows(const struct sheet *sheet, const char *key, char ***row)
-{
-    char *copy = strdup(key);
-    char *parts[KEY_PARTS] = {0};
-    size_t count = 0;
-    for (char *at = copy; at != NULL && count < KEY_PARTS; count++)
-        parts[count] = strsep(&at, "/");
-    for (size_t i = 0; i < count; i++)
-        decode_percent(parts[i]);
-    size_t found = 0;
-    for (size_t r = 1; count == KEY_PARTS && r < sheet->rows; r++) {
-        char **cells = sheet->cells + r * CELLS;
-        bool same = true;
-        for (size_t i = 0; same && i < KEY_PARTS; i++)
-            same = strcmp(parts[i], plain_text(cells[column(sheet, key_columns[i])])) == 0;
-        if (same && found++ == 0)
-            *row = cells;
-    }
-    free(copy);
-    return found;
-}
+enum { DEPTH = 64, NAMES = 4096 };
 
 /* --- the page ------------------------------------------------------------------------------------------ */
 struct tag {
@@ -113,7 +25,8 @@ enum matter {
     MATTER_PLAIN,  /* none */
     MATTER_HEAD,   /* those of page_words_stray */
     MATTER_FOOTER, /* those of page_words_stray_in_footer */
-    MATTER_FREE,   /* any: cited text, names, definitions */
+    MATTER_FREE,   /* any: cited text, definitions, the practice's own words */
+    MATTER_BOUND,  /* words from the records: those of is_bound */
     MATTER_NAME,   /* in a drawing: those of a level */
     MATTER_TICK,   /* in a drawing: a number of an axis */
     MATTER_FIGURE, /* the number of a row */
@@ -127,13 +40,17 @@ struct element {
 
 struct walk {
     struct page_report *report;
-    struct sheet sheet;
+    struct figure_sheet sheet;
     struct page_words words;
     struct element stack[DEPTH];
     size_t depth;
     char *ids[NAMES], *links[NAMES];
     size_t id_count, link_count;
     int heading;
+    bool named_row;                /* within a row whose head is the practice's own words */
+    size_t slides;                 /* begun so far */
+    const char *page;              /* all of it */
+    const char *cited;             /* where the cited chapters begin in the page; NULL: there are none */
     char *key, *part, *raw, *form; /* of the figure element that is open */
 };
 
@@ -253,7 +170,7 @@ static enum matter matter_of(const struct tag *tag, enum matter around, bool in_
 {
     static const char *const heads[] = {"title", "h1",      "h2",         "h3",  "th", "dt",
                                         "nav",   "caption", "figcaption", "svg", NULL};
-    static const char *const free_classes[] = {"name", "definition", "practice", "filters", NULL};
+    static const char *const free_classes[] = {"definition", "practice", "filters", NULL};
     const char *class_name = attribute(tag, "class");
     const bool figure = strcmp(tag->name, "data") == 0 && is_class(tag, "figure");
     if (figure || (in_drawing && attribute(tag, "data-figure") != NULL))
@@ -263,6 +180,8 @@ static enum matter matter_of(const struct tag *tag, enum matter around, bool in_
     if (strcmp(tag->name, "svg") != 0 && (around == MATTER_FREE || attribute(tag, "data-cited") != NULL ||
                                           (class_name != NULL && one_of(class_name, free_classes))))
         return MATTER_FREE;
+    if (is_class(tag, "name"))
+        return strcmp(tag->name, "th") == 0 ? MATTER_FREE : MATTER_BOUND;
     if (strcmp(tag->name, "footer") == 0)
         return MATTER_FOOTER;
     return one_of(tag->name, heads) || is_class(tag, "masthead") ? MATTER_HEAD : around;
@@ -326,6 +245,11 @@ static void open_element(struct walk *walk, const struct tag *tag)
     struct element *element = &walk->stack[walk->depth++];
     snprintf(element->name, sizeof element->name, "%s", tag->name);
     element->matter = matter;
+    walk->slides += is_class(tag, "slide") ? 1 : 0;
+    if (strcmp(tag->name, "tr") == 0)
+        walk->named_row = false;
+    else if (strcmp(tag->name, "th") == 0 && is_class(tag, "name"))
+        walk->named_row = true;
     element->in_drawing = in_drawing || strcmp(tag->name, "svg") == 0;
 }
 
@@ -336,6 +260,7 @@ static void close_element(struct walk *walk, const struct tag *tag)
               walk->depth == 0 ? "" : walk->stack[walk->depth - 1].name);
     if (walk->depth > 0)
         walk->depth--;
+    walk->named_row = walk->named_row && strcmp(tag->name, "tr") != 0;
 }
 
 /* --- one number ---------------------------------------------------------------------------------------- */
@@ -373,15 +298,15 @@ static void check_number(struct walk *walk, const char *shown)
 {
     char **row = NULL;
     walk->report->numbers++;
-    size_t found = find_rows(&walk->sheet, walk->key, &row);
+    size_t found = sheet_find(&walk->sheet, walk->key, &row);
     if (found != 1) {
         fault(walk, "%zu figure rows for %s", found, walk->key);
         return;
     }
-    size_t part = column(&walk->sheet, walk->part);
-    if (part == CELLS || (walk->raw != NULL && strcmp(row[part], walk->raw) != 0)) {
+    size_t part = sheet_column(&walk->sheet, walk->part);
+    if (part == SHEET_CELLS || (walk->raw != NULL && strcmp(row[part], walk->raw) != 0)) {
         fault(walk, "%s: %s is %s in the page, %s in the figures", walk->key, walk->part,
-              walk->raw == NULL ? "shown" : walk->raw, part == CELLS ? "no column" : row[part]);
+              walk->raw == NULL ? "shown" : walk->raw, part == SHEET_CELLS ? "no column" : row[part]);
         return;
     }
     bool size = walk->form != NULL && strncmp(walk->form, "size", strlen("size")) == 0;
@@ -389,6 +314,38 @@ static void check_number(struct walk *walk, const char *shown)
     if (row[part][0] == '\0' || !agrees(shown, strtod(row[part], NULL), size, points))
         fault(walk, "%s: %s shown as %s for %s", walk->key, walk->part, shown,
               row[part][0] == '\0' ? "an empty cell" : row[part]);
+}
+
+/* The text before `from`, a tag between them, ends with the words. */
+static bool stands_behind(const struct walk *walk, const char *from, const char *words)
+{
+    const char *tag = from;
+    const size_t length = strlen(words);
+    while (tag > walk->page && *tag != '<')
+        tag--;
+    return (size_t)(tag - walk->page) >= length && memcmp(tag - length, words, length) == 0;
+}
+
+/* Words from the records: the remark of a row, a description that the cited chapters give, what may stand in headings, the recall
+ * interval, which is a setting of the practice, or the number of the slide. from to to: the same in the page, where the cited
+ * chapters are escaped like it. */
+static bool is_bound(const struct walk *walk, const char *text, const char *from, const char *to)
+{
+    const size_t remark = sheet_column(&walk->sheet, "remark");
+    char slide[40];
+    for (size_t r = 1; r < walk->sheet.rows; r++)
+        if (strcmp(sheet_plain(walk->sheet.cells[r * SHEET_CELLS + remark]), text) == 0)
+            return true;
+    if (walk->cited != NULL && strchr(text, ' ') != NULL &&
+        memmem(walk->cited, strlen(walk->cited), from, (size_t)(to - from)) != NULL)
+        return true;
+    snprintf(slide, sizeof slide, "Slide %zu.", walk->slides);
+    if (strcmp(text, slide) == 0)
+        return true;
+    if (text[strspn(text, "0123456789")] == '\0' && (stands_behind(walk, from, "the recall interval, ") ||
+                                                     stands_behind(walk, from, "the recall interval of ")))
+        return true;
+    return page_words_stray(&walk->words, text) == NULL;
 }
 
 static void check_text(struct walk *walk, const char *from, const char *to)
@@ -408,6 +365,9 @@ static void check_text(struct walk *walk, const char *from, const char *to)
         break;
     case MATTER_FREE:
         stray = NULL;
+        break;
+    case MATTER_BOUND:
+        stray = stray == NULL || walk->named_row || is_bound(walk, text, from, to) ? NULL : stray;
         break;
     case MATTER_NAME:
         stray = page_words_is_name(&walk->words, text) ? NULL : stray;
@@ -448,15 +408,17 @@ static void check_links(struct walk *walk)
 
 void check_page(const char *page, const char *figures, struct page_report *report)
 {
-    struct walk walk = {.report = report, .sheet = read_sheet(figures)};
+    struct walk walk = {.report = report, .sheet = read_figure_sheet(figures)};
     if (walk.sheet.rows < 1)
         fault(&walk, "the figures file has rows of the wrong length");
-    const size_t level = column(&walk.sheet, "level"), time = column(&walk.sheet, "at");
+    const size_t level = sheet_column(&walk.sheet, "level"), time = sheet_column(&walk.sheet, "at");
     for (size_t r = 1; r < walk.sheet.rows; r++) {
-        char **cells = walk.sheet.cells + r * CELLS;
-        page_words_add(&walk.words, plain_text(cells[level]),
+        char **cells = walk.sheet.cells + r * SHEET_CELLS;
+        page_words_add(&walk.words, sheet_plain(cells[level]),
                        cells[time][0] == '\0' ? NAN : strtod(cells[time], NULL));
     }
+    walk.page = page;
+    walk.cited = strstr(page, " data-cited>");
     const char *at = page;
     while (walk.sheet.rows > 0 && *at != '\0') {
         const char *less = at + strcspn(at, "<");
@@ -497,6 +459,5 @@ void check_page(const char *page, const char *figures, struct page_report *repor
     set(&walk.raw, NULL);
     set(&walk.form, NULL);
     page_words_release(&walk.words);
-    free(walk.sheet.cells);
-    free(walk.sheet.bytes);
+    release_figure_sheet(&walk.sheet);
 }

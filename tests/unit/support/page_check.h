@@ -21,7 +21,9 @@ struct page_report {
  *    words as they may stand in headings;
  *  - in headings, row and column heads, captions, terms, the contents and the masthead only what page_words.h allows;
  *  - in the footer the program's version and the fingerprint of the records;
- *  - elsewhere no digit, except in cited chapters and elements marked as a name or a definition, the name of the practice and the filters. */
+ *  - elsewhere no digit, except in cited chapters, definitions, the name of the practice and the filters, rows of cases and of notes
+ *    (their head has class name), and words from the records (class name elsewhere): the remark of a row, a description that the
+ *    cited chapters repeat, the recall interval, the number of a slide, and what may stand in headings. */
 void check_page(const char *page, const char *figures, struct page_report *report);
 
 #endif
