@@ -17,4 +17,4 @@ SELECT 'reading:' || r.id AS subject, 'film' AS column_name, r.film AS value, i.
        'find out whose film it is and of which day; correct the other row' AS remedy
 FROM reading r
 JOIN implant i ON i.id = r.implant_id
-WHERE r.film IN (SELECT film FROM twice)
+WHERE EXISTS (SELECT 1 FROM twice) AND r.film IN (SELECT film FROM twice)

@@ -1,5 +1,5 @@
 -- From one visit to the next (means over the readings of a visit) the crest rises by more than 2 mm, which bone does not,
--- or falls by more than 4 mm. Only implants whose levels span that much (temp.spread, of intake/spread.sql) are taken apart.
+-- or falls by more than 4 mm. Only implants whose levels span that much (temp.spread, of intake/spread.c) are taken apart.
 WITH visits AS (
     SELECT r.implant_id, r.seen_on, min(r.id) AS reading_id, avg(r.level_mesial_mm) AS mesial, avg(r.level_distal_mm) AS distal,
            CASE WHEN min(r.level_kind) = max(r.level_kind) THEN min(r.level_kind) END AS kind

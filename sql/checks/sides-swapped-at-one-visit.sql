@@ -1,6 +1,6 @@
 -- At one visit the sides are the other way round than at the visits before and after it: as they stand both sides differ by
 -- 1 mm or more from both neighbours, changed over they agree within 0.5 mm. Hence each side leads
--- the other by 0.5 mm or more at one of these visits: only such implants (temp.spread, of intake/spread.sql) are taken apart.
+-- the other by 0.5 mm or more at one of these visits: only such implants (temp.spread, of intake/spread.c) are taken apart.
 WITH visits AS (
     SELECT r.implant_id, r.seen_on, min(r.id) AS reading_id, avg(r.level_mesial_mm) AS mesial, avg(r.level_distal_mm) AS distal
     FROM temp.spread s

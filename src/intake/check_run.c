@@ -130,17 +130,16 @@ static enum rt_status list_marks(struct rt_store *store, int kind, int64_t *mark
     return status;
 }
 
-/* How far the levels of each implant lie apart, for the checks that compare visits. */
-static enum rt_status note_spread(struct rt_store *store, const struct check_plan *plan,
-                                  struct rt_error *error)
+/* How far the levels of each implant lie apart, if any check that runs asks. */
+static enum rt_status prepare_spread(struct rt_store *store, const struct check_plan *plan,
+                                     struct rt_error *error)
 {
     static const char table[] = "temp.spread";
     bool wanted = false;
     for (size_t i = 0; i < plan->part_count; i++)
         wanted = wanted || (plan->parts[i].runs && memmem(plan->parts[i].begin, plan->parts[i].length, table,
                                                           sizeof table - 1) != NULL);
-    const struct rt_resource *resource = rt_find_resource("sql/intake/spread.sql");
-    return wanted && resource != NULL ? rt_run_script(store, resource->bytes, error) : RT_OK;
+    return wanted ? note_spread(store, error) : RT_OK;
 }
 
 /* --- all of them -------------------------------------------------------------------------------------------- */
@@ -183,7 +182,7 @@ enum rt_status run_checks(struct rt_store *store, unsigned touched, struct rt_er
     if (status == RT_OK)
         status = note_run(store, &plan, error);
     if (status == RT_OK)
-        status = note_spread(store, &plan, error);
+        status = prepare_spread(store, &plan, error);
     for (int kind = 0; status == RT_OK && kind < ROW_KINDS; kind++) {
         status = scan_rows(store, &plan, kind, error);
         if (status == RT_OK)

@@ -54,6 +54,8 @@ static bool is_windows_1252(const unsigned char *bytes, size_t length)
 {
     bool foreign = false;
     for (size_t i = 0; i < length; i++) {
+        if (bytes[i] >= 0x20 && bytes[i] < 0x7f)
+            continue; /* nearly all: the same character in both */
         bool control = bytes[i] < 0x20 && bytes[i] != '\t' && bytes[i] != '\n' && bytes[i] != '\r';
         if (control || windows_1252(bytes[i]) == 0 ||
             (bytes[i] >= 0x80 && sequence(bytes + i, length - i) > 0))

@@ -283,8 +283,26 @@ static void count_own(struct pass *pass, size_t row, size_t k)
         pass->score[j] += weight * partial->z[row * partial->terms + j];
 }
 
+/* Rows are met by time and lie by patient: memory is told a few rows ahead which ones come next. */
+static void fetch_row(const struct rt_partial *partial, size_t row)
+{
+#ifdef __GNUC__
+    const double *z = partial->z + row * partial->terms;
+    __builtin_prefetch(&partial->timeline.exit[row]);
+    __builtin_prefetch(&partial->model->data.event[row]);
+    __builtin_prefetch(&partial->power[row]);
+    __builtin_prefetch(&partial->risk[row]);
+    __builtin_prefetch(z);
+    __builtin_prefetch(z + partial->terms);
+#else
+    (void)partial;
+    (void)row;
+#endif
+}
+
 static void sweep_stratum(struct pass *pass, size_t s)
 {
+    enum { AHEAD = 8 };
     struct rt_partial *partial = pass->partial;
     const struct rt_timeline *timeline = &partial->timeline;
     const struct rt_stratified *strata = &partial->strata;
@@ -299,6 +317,8 @@ static void sweep_stratum(struct pass *pass, size_t s)
         for (; end > strata->exit_start[s] && timeline->exit[strata->by_exit[end - 1]] == k; end--) {
             size_t row = strata->by_exit[end - 1];
             bool fails = partial->model->data.event[row] != 0;
+            if (end - strata->exit_start[s] > AHEAD)
+                fetch_row(partial, strata->by_exit[end - 1 - AHEAD]);
             count_row(pass, row, true, fails);
             if (fails)
                 count_own(pass, row, k);

@@ -114,6 +114,8 @@ static int stop_asked(void *context)
 enum rt_status rt_connect(const char *path, enum rt_store_access access, sqlite3 **db, struct rt_error *error)
 {
     *db = NULL;
+    /* SQLite need not count what it allocates, which takes a lock each time; once it has begun this does nothing */
+    (void)sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0);
     enum rt_status status = keep_temporary_files_beside(path, error);
     const char *vfs = rt_seal_vfs();
     if (status == RT_OK && vfs == NULL)

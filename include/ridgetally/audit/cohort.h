@@ -29,37 +29,41 @@ struct rt_density {
     bool lz; /* Lekholm and Zarb type instead of D class */
 };
 
-/* One implant. Missing numbers are NaN, missing codes -1, missing dates RT_NO_DATE. */
+/* One implant. Missing numbers are NaN, missing codes -1, missing dates RT_NO_DATE. What most sections ask of every implant
+ * stands first: a million implants are walked over some hundred times, and memory is fetched 64 bytes at a time. */
 struct rt_audit_implant {
     size_t patient; /* 0..cohort.patients-1 */
-    int64_t record; /* id of its row in the store: for the lists that name cases */
     int placed_on;
-    int tooth;         /* ISO 3950 */
-    int operator_code; /* index into cohort.operators */
-    int line_code;     /* index into cohort.lines */
-    int smoking;       /* 0 never, 1 former, 2 current */
-    unsigned blocked;  /* enum rt_blocked */
-    double diameter_mm, length_mm, planned_depth_mm, achieved_depth_mm, tissue_mm;
-    enum rt_answer depth_at_surgery; /* source of the achieved depth: surgery, film, unknown */
-    struct rt_density planned, found;
-    enum rt_answer stalled;
-    double stall_height_mm, stall_torque_ncm, final_torque_ncm;
-    bool stall_torque_capped, final_torque_capped;
-    int depth_class, tissue_class, torque_class; /* RT_NO_CLASS where not classed */
-    double wall_buccal_mm, wall_lingual_mm;
-    enum rt_answer changed, dense_drilling, next_size_possible, two_stage, periodontitis;
-    int diabetes; /* 0 none, 1 controlled, 2 uncontrolled */
-    int loaded_on;
-    enum rt_answer loaded;
-    enum rt_answer graft; /* bone grafted at this surgery */
+    unsigned blocked; /* enum rt_blocked */
     /* events, the earliest of each kind on or after placement (moved: the latest) */
     int removed_on, elective_on, unused_on, died_on, moved_on;
     /* sightings: follow-up rows on or after placement; the last one is placed_on where there is none */
     int first_seen_on, last_seen_on;
-    int last_seen_before_removal;        /* last sighting before removed_on, placed_on where there is none */
-    bool followed;                       /* seen after the day of placement */
+    int last_seen_before_removal; /* last sighting before removed_on, placed_on where there is none */
+    int loaded_on;
+    bool followed;     /* seen after the day of placement */
+    int operator_code; /* index into cohort.operators */
+    int depth_class;   /* RT_NO_CLASS where not classed, as the two classes below */
+    /* the next 64 bytes */
+    struct rt_density planned, found;
+    double planned_depth_mm, achieved_depth_mm, tissue_mm, final_torque_ncm;
+    int tissue_class, torque_class;
+    int smoking; /* 0 never, 1 former, 2 current */
+    bool stall_torque_capped, final_torque_capped;
+    /* the rest */
     size_t first_film, film_count;       /* into cohort.films, in order of days */
     size_t first_finding, finding_count; /* into cohort.findings, in order of days */
+    double diameter_mm, length_mm;
+    double stall_height_mm, stall_torque_ncm;
+    double wall_buccal_mm, wall_lingual_mm;
+    int tooth;                       /* ISO 3950 */
+    int line_code;                   /* index into cohort.lines */
+    int diabetes;                    /* 0 none, 1 controlled, 2 uncontrolled */
+    enum rt_answer depth_at_surgery; /* source of the achieved depth: surgery, film, unknown */
+    enum rt_answer stalled, loaded;
+    enum rt_answer graft; /* bone grafted at this surgery */
+    enum rt_answer changed, dense_drilling, next_size_possible, two_stage, periodontitis;
+    int64_t record; /* id of its row in the store: for the lists that name cases */
 };
 
 /* What was found at one follow-up row, a film's radiolucency included. */
