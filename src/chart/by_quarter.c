@@ -126,10 +126,9 @@ const char *build_by_quarter(struct canvas *canvas, const struct rt_chart_reques
     struct by_quarter chart = {.share = false};
     const char *reason = take(canvas, request, &chart) ? NULL : "too few cases in every quarter";
     if (reason == NULL && !canvas->drawing->failed) {
-        struct panel_stack stack = stack_panels(canvas, chart.operators.count, canvas->narrow ? 96.0 : 110.0);
-        struct panel panel = {.left = 48.0,
-                              .right = canvas->drawing->width_px - 16.0,
-                              .x = axis_fit(0.0, 1.0, 2, true),
+        struct panel_stack stack =
+            stack_panels(canvas, chart.operators.count, canvas->narrow ? 96.0 : 110.0, 48.0, 16.0);
+        struct panel panel = {.x = axis_fit(0.0, 1.0, 2, true),
                               .y = axis_fit(chart.low, chart.high, 3, true),
                               .y_percent = chart.share};
         for (size_t i = 0; i < chart.operators.count; i++) {
@@ -138,8 +137,9 @@ const char *build_by_quarter(struct canvas *canvas, const struct rt_chart_reques
             panel_x_axis(canvas, &panel, false);
             panel_reference(canvas, &panel, request->reference, i == 0 ? request->reference_label : NULL);
             draw_operator(canvas, &panel, &chart, chart.operators.items[i]);
+            if (is_lowest(&stack, i))
+                label_quarters(canvas, &panel, &chart);
         }
-        label_quarters(canvas, &panel, &chart);
         title_panels(canvas, &panel, request->x_title, request->y_title);
     }
     free(chart.rows.items);

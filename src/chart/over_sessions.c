@@ -47,12 +47,17 @@ static void release(struct over_sessions *chart)
     names_release(&chart->operators);
 }
 
-static struct panel frame(const struct canvas *canvas, const struct over_sessions *chart)
+static struct panel frame(const struct canvas *canvas, const struct over_sessions *chart,
+                          const struct panel_stack *stack)
 {
-    return (struct panel){.left = 40.0,
-                          .right = canvas->drawing->width_px - (canvas->narrow ? 12.0 : LABEL_MARGIN),
-                          .x = axis_fit(0.0, chart->last, canvas->narrow ? 4 : 8, true),
+    return (struct panel){.x = axis_fit(0.0, chart->last, canvas->narrow || stack->columns > 1 ? 4 : 8, true),
                           .y = axis_fit(chart->low, chart->high, 4, true)};
+}
+
+static struct panel_stack stack_of(struct canvas *canvas, const struct over_sessions *chart)
+{
+    return stack_panels(canvas, chart->operators.count, canvas->narrow ? 130.0 : 150.0, 40.0,
+                        canvas->narrow ? 12.0 : LABEL_MARGIN);
 }
 
 static bool is_outside(const struct rt_figure *row)
@@ -157,15 +162,15 @@ static const struct rt_figure *limits_of(const struct over_sessions *chart, cons
 }
 
 static void draw_control(struct canvas *canvas, const struct over_sessions *chart, const struct panel *panel,
-                         const char *operator_label)
+                         const char *operator_label, bool labelled)
 {
     const struct rt_figure *limits = limits_of(chart, operator_label);
     const struct line_style dashed = {COLOUR_SOFT_INK, 1.0, DASH_LONG}, thin = {COLOUR_AXIS, 1.0, DASH_SOLID};
     draw_band(canvas, panel, &chart->path[0], operator_label);
     if (limits != NULL) {
-        draw_level(canvas, panel, limits->upper, dashed, "single session");
-        draw_level(canvas, panel, limits->value, thin, "centre");
-        draw_level(canvas, panel, limits->lower, dashed, "single session");
+        draw_level(canvas, panel, limits->upper, dashed, labelled ? "single session" : NULL);
+        draw_level(canvas, panel, limits->value, thin, labelled ? "centre" : NULL);
+        draw_level(canvas, panel, limits->lower, dashed, labelled ? "single session" : NULL);
     }
     draw_sessions(canvas, panel, chart->request->cases, operator_label, limits);
     draw_path(canvas, panel, &chart->path[0], operator_label, COLOUR_INDIGO, 1.0, false);
@@ -185,14 +190,13 @@ const char *build_control(struct canvas *canvas, const struct rt_chart_request *
         widen(&chart, request->cases->points[i].y);
     const char *reason = chart.path[0].count == 0 ? "too few sessions for a chart" : NULL;
     if (reason == NULL && !canvas->drawing->failed) {
-        struct panel_stack stack =
-            stack_panels(canvas, chart.operators.count, canvas->narrow ? 130.0 : 150.0);
-        struct panel panel = frame(canvas, &chart);
+        const struct panel_stack stack = stack_of(canvas, &chart);
+        struct panel panel = frame(canvas, &chart, &stack);
         for (size_t i = 0; i < chart.operators.count; i++) {
             place_panel(canvas, &stack, i, chart.operators.items[i], &panel);
             panel_y_axis(canvas, &panel);
-            panel_x_axis(canvas, &panel, i + 1 == chart.operators.count);
-            draw_control(canvas, &chart, &panel, chart.operators.items[i]);
+            panel_x_axis(canvas, &panel, is_lowest(&stack, i));
+            draw_control(canvas, &chart, &panel, chart.operators.items[i], is_rightmost(&stack, i));
         }
         title_panels(canvas, &panel, request->x_title, request->y_title);
     }
@@ -224,7 +228,7 @@ static double limit_of(const struct rows *path, const char *operator_label)
 }
 
 static void draw_sums(struct canvas *canvas, const struct over_sessions *chart, const struct panel *panel,
-                      const char *operator_label)
+                      const char *operator_label, bool labelled)
 {
     static const char *const colours[] = {COLOUR_OXBLOOD, COLOUR_LAGOON};
     static const char *const labels[] = {"more failures", "fewer failures"};
@@ -232,7 +236,7 @@ static void draw_sums(struct canvas *canvas, const struct over_sessions *chart, 
     for (int which = 0; which < 2; which++) {
         const double direction = which == 0 ? 1.0 : -1.0;
         draw_level(canvas, panel, direction * limit_of(&chart->path[which], operator_label),
-                   (struct line_style){colours[which], 1.2, DASH_LONG}, labels[which]);
+                   (struct line_style){colours[which], 1.2, DASH_LONG}, labelled ? labels[which] : NULL);
         draw_path(canvas, panel, &chart->path[which], operator_label, colours[which], direction, true);
         mark_path(canvas, panel, &chart->path[which], operator_label, direction);
     }
@@ -245,14 +249,13 @@ const char *build_sums(struct canvas *canvas, const struct rt_chart_request *req
     take_rows(canvas, &chart, 1, -1.0);
     const char *reason = chart.operators.count == 0 ? "no expectation to compare the failures with" : NULL;
     if (reason == NULL && !canvas->drawing->failed) {
-        struct panel_stack stack =
-            stack_panels(canvas, chart.operators.count, canvas->narrow ? 130.0 : 150.0);
-        struct panel panel = frame(canvas, &chart);
+        const struct panel_stack stack = stack_of(canvas, &chart);
+        struct panel panel = frame(canvas, &chart, &stack);
         for (size_t i = 0; i < chart.operators.count; i++) {
             place_panel(canvas, &stack, i, chart.operators.items[i], &panel);
             two_sided_axis(canvas, &panel);
-            panel_x_axis(canvas, &panel, i + 1 == chart.operators.count);
-            draw_sums(canvas, &chart, &panel, chart.operators.items[i]);
+            panel_x_axis(canvas, &panel, is_lowest(&stack, i));
+            draw_sums(canvas, &chart, &panel, chart.operators.items[i], is_rightmost(&stack, i));
         }
         title_panels(canvas, &panel, request->x_title, request->y_title);
     }

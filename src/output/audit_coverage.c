@@ -13,6 +13,16 @@
 enum { SIZES = 3 };
 static const long sizes[SIZES] = {30, 100, 400};
 
+/* The size nearest to a practice, by ratio. */
+static size_t nearest_size(long implants)
+{
+    size_t nearest = 0;
+    for (size_t i = 1; i < SIZES; i++)
+        if ((double)implants * (double)implants > (double)sizes[i - 1] * (double)sizes[i])
+            nearest = i;
+    return nearest;
+}
+
 /* One line of the table. */
 struct line {
     char method[160];
@@ -119,6 +129,13 @@ void plan_coverage(const struct plan *plan)
     struct rt_table *table = rt_add_table(document, block, "caption.coverage", "column.coverage.figure");
     for (size_t i = 0; i < SIZES; i++)
         rt_add_column(document, table, headings[i], RT_PART_TEXT);
+    if (table != NULL) {
+        const size_t own = nearest_size(plan->subject->info->implants_recorded);
+        size_t i = 0;
+        for (struct rt_column *column = table->columns; column != NULL; column = column->next)
+            column->screen_only = i++ != own;
+        table->print_note = rt_document_words(document, "coverage.print-own");
+    }
     add_lines(document, table, simulated->bytes);
     plan_simulated_verdicts(plan, chapter);
 }

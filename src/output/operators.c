@@ -117,6 +117,46 @@ void plan_signals(const struct plan *plan, struct rt_chapter *chapter)
     rt_set_caution(plan->document, block, "caution.operators");
 }
 
+/* --- by quarter ------------------------------------------------------------------------------------------ */
+
+enum {
+    MOST_PRINTED_QUARTERS = 48,
+    LATEST_QUARTERS = 4
+}; /* rows of a table; quarters of each operator in a longer one */
+
+/* The quarter a row is about: the last part of the level, which compares like text. */
+static const char *quarter_of(const struct rt_table_row *row)
+{
+    if (row->cells == NULL || row->cells->figure == NULL)
+        return "";
+    const char *level = row->cells->figure->level, *bar = strrchr(level, '|');
+    return bar == NULL ? level : bar + 1;
+}
+
+/* The latest quarter of the table before another (NULL: of all); "" when there is none. */
+static const char *quarter_before(const struct rt_table *table, const char *other)
+{
+    const char *latest = "";
+    for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next)
+        if (strcmp(quarter_of(row), latest) > 0 && (other == NULL || strcmp(quarter_of(row), other) < 0))
+            latest = quarter_of(row);
+    return latest;
+}
+
+/* A table of many operators and quarters is printed for the latest quarters only. */
+static void print_latest(const struct plan *plan, struct rt_block *block)
+{
+    struct rt_table *table = block == NULL ? NULL : block->last_table;
+    if (table == NULL || table->row_count <= MOST_PRINTED_QUARTERS)
+        return;
+    const char *first = NULL;
+    for (int i = 0; i < LATEST_QUARTERS; i++)
+        first = quarter_before(table, first);
+    table->print_note = rt_document_words(plan->document, "operators.print-latest");
+    for (struct rt_table_row *row = table->rows; row != NULL; row = row->next)
+        row->screen_only = strcmp(quarter_of(row), first) < 0;
+}
+
 /* --- cases ----------------------------------------------------------------------------------------------- */
 
 static const struct level_column mix_columns[] = {
@@ -140,8 +180,10 @@ void plan_case_mix(const struct plan *plan, struct rt_chapter *chapter)
     rt_set_chart(plan->document, block, &chart);
     add_level_table(plan, block, "caption.operators.cases.year", "column.operator.year-to",
                     operators_key("span_implants", "operator|year_to"), mix_columns, 5);
+    print_latest(plan, block);
     add_level_table(plan, block, "caption.operators.cases.quarter", "column.operator.quarter",
                     operators_key("span_implants", "operator|quarter"), mix_columns, 5);
+    print_latest(plan, block);
     method_of(plan, block, first);
 }
 
@@ -192,9 +234,11 @@ void plan_within_by_quarter(const struct plan *plan, struct rt_chapter *chapter)
     add_matrix_table(plan, block, "caption.operators.within.year", "column.year-to",
                      operators_key("span_within_half", "operator|year_to"), 0, "column.operator.year-to",
                      columns, 2);
+    print_latest(plan, block);
     add_matrix_table(plan, block, "caption.operators.within.quarter", "column.quarter",
                      operators_key("span_within_half", "operator|quarter"), 0, "column.operator.quarter",
                      columns, 2);
+    print_latest(plan, block);
     method_of(plan, block, first);
 }
 
@@ -388,8 +432,10 @@ void plan_torque_by_quarter(const struct plan *plan, struct rt_chapter *chapter)
     };
     add_level_table(plan, block, "caption.operators.torque.year", "column.operator.year-to",
                     operators_key("span_torque_median", "operator|year_to"), columns, 3);
+    print_latest(plan, block);
     add_level_table(plan, block, "caption.operators.torque.quarter", "column.operator.quarter",
                     operators_key("span_torque_median", "operator|quarter"), columns, 3);
+    print_latest(plan, block);
     method_of(plan, block, first);
 }
 
@@ -420,12 +466,16 @@ void plan_crest_by_quarter(const struct plan *plan, struct rt_chapter *chapter)
         {"column.crest.change", "span_crest_change", RT_PART_ESTIMATE, NULL},
     };
     add_level_table(plan, block, "caption.operators.films.year", "column.operator.year-to", year, read, 2);
+    print_latest(plan, block);
     add_level_table(plan, block, "caption.operators.films.quarter", "column.operator.quarter", quarter, read,
                     2);
+    print_latest(plan, block);
     year.site = quarter.site = "mean";
     add_level_table(plan, block, "caption.operators.crest.year", "column.operator.year-to", year, change, 2);
+    print_latest(plan, block);
     add_level_table(plan, block, "caption.operators.crest.quarter", "column.operator.quarter", quarter,
                     change, 2);
+    print_latest(plan, block);
     method_of(plan, block, first);
 }
 

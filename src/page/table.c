@@ -14,14 +14,23 @@ enum {
     SHEET_TO_CHARACTERS = 134 /* the same of a whole sheet */
 };
 
+static void add_classes(struct rt_text *html, const struct rt_column *column)
+{
+    const bool words = column->part == RT_PART_TEXT;
+    if (words || column->screen_only)
+        rt_text_format(html, " class=\"%s%s%s\"", words ? "words" : "",
+                       words && column->screen_only ? " " : "", column->screen_only ? "on-screen" : "");
+}
+
 static void add_head(struct rt_text *html, const struct rt_table *table)
 {
     rt_html_add_raw(html, "<thead><tr><th scope=\"col\">");
     rt_html_add(html, table->row_heading);
     rt_html_add_raw(html, "</th>");
     for (const struct rt_column *column = table->columns; column != NULL; column = column->next) {
-        rt_html_add_raw(html, column->part == RT_PART_TEXT ? "<th scope=\"col\" class=\"words\">"
-                                                           : "<th scope=\"col\">");
+        rt_html_add_raw(html, "<th scope=\"col\"");
+        add_classes(html, column);
+        rt_html_add_raw(html, ">");
         rt_html_add(html, column->heading);
         rt_html_add_raw(html, "</th>");
     }
@@ -32,8 +41,8 @@ static void add_head(struct rt_text *html, const struct rt_table *table)
 static void add_cell(struct rt_text *html, const struct rt_column *column, const struct rt_cell *cell,
                      bool labelled)
 {
-    bool words = column->part == RT_PART_TEXT;
-    rt_html_add_raw(html, words ? "<td class=\"words\"" : "<td");
+    rt_html_add_raw(html, "<td");
+    add_classes(html, column);
     if (labelled) {
         rt_html_add_raw(html, " data-label=\"");
         rt_html_add(html, column->heading);
@@ -67,7 +76,8 @@ static bool is_cards(const struct rt_table *table)
 
 static void add_row(struct rt_text *html, const struct rt_table *table, const struct rt_table_row *row)
 {
-    rt_html_add_raw(html, row->named ? "<tr><th scope=\"row\" class=\"name\">" : "<tr><th scope=\"row\">");
+    rt_html_add_raw(html, row->screen_only ? "<tr class=\"on-screen\">" : "<tr>");
+    rt_html_add_raw(html, row->named ? "<th scope=\"row\" class=\"name\">" : "<th scope=\"row\">");
     rt_html_add(html, row->label);
     rt_html_add_raw(html, "</th>");
     const struct rt_cell *cell = row->cells;
@@ -171,7 +181,7 @@ static size_t heading_characters(const char *heading)
     return third > word ? third : word;
 }
 
-/* How wide the table is in print, in characters of its type. stacked: intervals stand below their estimates. */
+/* How wide the printed part of the table is, in characters of its type. stacked: intervals stand below their estimates. */
 static enum rt_status printed_width(const struct rt_table *table, bool stacked, size_t *characters,
                                     struct rt_error *error)
 {
@@ -183,8 +193,12 @@ static enum rt_status printed_width(const struct rt_table *table, bool stacked, 
     }
     for (const struct rt_column *column = table->columns; column != NULL && !cell_text.failed;
          column = column->next, place++) {
+        if (column->screen_only)
+            continue;
         size_t widest = heading_characters(column->heading);
         for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
+            if (row->screen_only)
+                continue;
             const struct rt_cell *cell = row->cells;
             for (size_t i = 0; i < place && cell != NULL; i++)
                 cell = cell->next;
@@ -239,6 +253,11 @@ enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *ta
     if (status == RT_OK)
         status = rt_html_add_sentence(html, table->caption, error);
     add_notes(html, table);
+    if (table->print_note != NULL) {
+        rt_html_add_raw(html, " <span class=\"definition in-print\">");
+        rt_html_add(html, table->print_note);
+        rt_html_add_raw(html, "</span>");
+    }
     rt_html_add_raw(html, "</span></caption>\n");
     add_head(html, table);
     rt_html_add_raw(html, "<tbody>\n");

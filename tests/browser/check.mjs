@@ -3,14 +3,16 @@
 // folded row open, and no heading left at the foot of a sheet. A deck is printed one slide a sheet of 16:9 instead, moves by
 // keys, and shows every slide and note where no script runs.
 //
-// Usage: node tests/browser/check.mjs PAGE.html OUT-FOLDER   (packages from build/browser, see .ci/make/browser.mk)
+// Usage: node tests/browser/check.mjs PAGE.html OUT-FOLDER [print]   (packages from build/browser, see .ci/make/browser.mk)
+// print: nothing but A4 and Letter.
 import { createRequire } from 'node:module';
 import { createHash } from 'node:crypto';
 import { execFileSync } from 'node:child_process';
 import fs from 'node:fs';
 import path from 'node:path';
 
-const [page_path, out] = process.argv.slice(2).map((name) => path.resolve(name));
+const [page_path, out] = process.argv.slice(2, 4).map((name) => path.resolve(name));
+const print_only = process.argv[4] === 'print';
 const require = createRequire(path.resolve('build/browser/package.json'));
 const puppeteer = require('puppeteer-core');
 const axe = fs.readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8');
@@ -204,7 +206,9 @@ async function check_print(browser, format) {
             head: head.textContent,
             next: (head.tagName === 'CAPTION' ? head.parentElement.tHead.querySelector('th') : head.nextElementSibling)?.textContent ?? '',
         })),
-        rows: [...document.querySelectorAll('tbody th')].map((head) => head.textContent),
+        rows: [...document.querySelectorAll('tbody tr:not(.on-screen) th')].map((head) => head.textContent),
+        cut: [...document.querySelectorAll('table')].filter((table) => table.querySelector('.on-screen') !== null)
+            .map((table) => table.querySelector('caption .in-print')?.textContent ?? ''),
         first: {
             glance: document.querySelector('#at-a-glance') !== null,
             sentences: document.querySelectorAll('#at-a-glance li').length,
@@ -226,6 +230,8 @@ async function check_print(browser, format) {
     const all = squeeze(execFileSync('pdftotext', ['-raw', file, '-'], { maxBuffer: 1 << 28 }).toString());
     const lost = words.rows.filter((row) => !all.includes(squeeze(row)));
     expect(lost.length === 0, `${format}: ${lost.length} table rows are not printed, first ${lost[0]}`);
+    for (const note of words.cut)
+        expect(note !== '' && all.includes(squeeze(note)), `${format}: rows or columns are left out and the sheet does not say so: "${note}"`);
     check_headings(words.heads, placed_words(file), format);
     if (words.first.glance) expect(sheets.length <= most_sheets, `${format}: ${sheets.length} sheets, more than ${most_sheets}`);
     await page.close();
@@ -349,7 +355,7 @@ const browser = await puppeteer.launch({
 });
 try {
     check_markup();
-    for (const width of widths) {
+    for (const width of print_only ? [] : widths) {
         const found = await check_width(browser, width);
         console.log(`${width} px: ${found.charts} charts, ${found.texts} chart texts`);
     }
@@ -358,7 +364,7 @@ try {
         await check_keys(browser);
         console.log(`16:9: ${await check_slide_print(browser)} sheets`);
     } else {
-        await check_unfolding(browser);
+        if (!print_only) await check_unfolding(browser);
         await check_sheet_width(browser, 'A4', 210);
         await check_sheet_width(browser, 'Letter', 215.9);
         for (const format of ['A4', 'Letter'])

@@ -82,18 +82,21 @@ struct rt_table_row {
     const char *label; /* heads the row */
     bool named;        /* the label is a case, or words of the practice's own: no digit in it is a figure */
     struct rt_cell *cells, *last_cell;
+    bool screen_only; /* left out in print; the table's print_note must say so */
 };
 
 struct rt_column {
     struct rt_column *next;
     const char *heading;
     enum rt_slot_part part; /* how the column shows its rows; RT_PART_TEXT for text cells */
+    bool screen_only;       /* left out in print; the table's print_note must say so */
 };
 
 struct rt_table {
     struct rt_table *next;
     struct rt_sentence *caption;
     const char *row_heading; /* heads the column of row labels */
+    const char *print_note; /* what print leaves out, and where it is; NULL: nothing */
     struct rt_column *columns, *last_column;
     struct rt_table_row *rows, *last_row;
     size_t row_count;
