@@ -2,6 +2,7 @@
 # confounders and the statistics are all written again here. The cohort is that of figures.R.
 text <- readLines(file.path(Sys.getenv("ORACLE"), "figures.R"))
 eval(parse(text = text[seq_len(grep("^# --- stores", text)[1] - 1)]))
+source(file.path(Sys.getenv("ORACLE"), "support", "knee.R"))
 
 # --- the rules -----------------------------------------------------------------------------------------------
 read_rules <- function(store) {
@@ -294,7 +295,9 @@ profile_likelihood <- function(X, y, cl) {
         }
         -0.5 * (length(y) * log(yy - sum(solve(A, b) * b)) + ld)
     }
-    max(at(0), optimize(at, c(0, 0.999), maximum = TRUE, tol = 1e-10)$objective)
+    inner <- optimize(at, c(0, 0.999), maximum = TRUE, tol = 1e-10)
+    share <- if (inner$objective > at(0)) inner$maximum else 0
+    list(value = at(share), ratio = share / (1 - share))
 }
 
 expect_knee <- function(c, rule, s) {
@@ -323,9 +326,12 @@ expect_knee <- function(c, rule, s) {
     }
     x <- s$dose - mean(s$dose)
     line <- profile_likelihood(cbind(1, x), s$y, s$patient)
-    lr <- 2 * (sapply(grid, function(k) profile_likelihood(cbind(1, x, pmax(0, s$dose - k)), s$y, s$patient)) - line)
-    kept <- max(lr) - lr <= qchisq(0.95, 1)
+    fits <- lapply(grid, function(k) profile_likelihood(cbind(1, x, pmax(0, s$dose - k)), s$y, s$patient))
+    lr <- 2 * (sapply(fits, `[[`, "value") - line$value)
     best <- grid[which.max(lr)]
+    set_of <- kept_knees(s$dose, s$y, s$patient, grid, lr, fits[[which.max(lr)]]$ratio)
+    if (!set_of$clear) stop("which knees are kept hangs on rounding: choose other records")
+    kept <- set_of$kept
     bent <- suppressMessages(lme4::lmer(y ~ x + b + (1 | p), data.frame(y = s$y, x = x, b = pmax(0, s$dose - best), p = s$patient), REML = FALSE,
         control = lme4::lmerControl(optimizer = "bobyqa", optCtrl = list(rhoend = 1e-12), check.conv.singular = "ignore")))
     for (side in c("below", "above")) want("rule_knee_slope", "rule|side", paste0(rule$name, "|", side),

@@ -1,23 +1,12 @@
 # The bootstrap draw by draw: the same MT19937 numbers from R's own generator, then R's quantiles.
 source(file.path(Sys.getenv("ORACLE"), "lib.R"))
+source(file.path(Sys.getenv("ORACLE"), "support", "random_numbers.R"))
 
-# Put R's Mersenne-Twister into the state that seed s gives by the 2002 initialisation, and read raw 32-bit numbers.
-multiply32 <- function(a, b) ((a * (b %/% 65536)) %% 65536 * 65536 + a * (b %% 65536)) %% 4294967296
-xor32 <- function(a, b) bitwXor(a %/% 65536, b %/% 65536) * 65536 + bitwXor(a %% 65536, b %% 65536)
-seed_mt <- function(s) {
-    mt <- numeric(624)
-    mt[1] <- s
-    for (i in 1:623) mt[i + 1] <- (multiply32(xor32(mt[i], mt[i] %/% 2^30), 1812433253) + i) %% 4294967296
-    signed <- ifelse(mt >= 2147483648, mt - 4294967296, mt)
-    RNGkind("Mersenne-Twister", "Inversion", "Rejection")
-    signed[signed == -2147483648] <- NA   # R keeps this bit pattern as NA
-    assign(".Random.seed", c(10403L, 624L, as.integer(signed)), envir = globalenv())
-}
 draw <- function(count, below) {          # whole numbers 0..below-1, numbers above the last full block thrown away
     scale <- 4294967295 %/% below
     out <- numeric(0)
     while (length(out) < count) {
-        k <- round(runif(count - length(out)) * 4294967296) %/% scale
+        k <- random_numbers(count - length(out)) %/% scale
         out <- c(out, k[k < below])
     }
     out

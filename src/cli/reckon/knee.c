@@ -8,19 +8,19 @@ static const struct rt_reckon_option options[] = {
     {"--cluster", RT_OPTION_TEXT_COLUMN, true, NULL, "rows with the same entry here belong together", NULL},
     {"--step", RT_OPTION_POSITIVE, false, "0.1", "step of the search", NULL},
     {"--minimum", RT_OPTION_NUMBER_LIST, false, "60,40,15", "fewest rows, clusters, rows on each side", NULL},
-    {"--times", RT_OPTION_COUNT, false, "999", "bootstrap replicates", NULL},
+    {"--times", RT_OPTION_COUNT, false, "999", "replicates of each bootstrap", NULL},
     {"--seed", RT_OPTION_COUNT, false, "1", "of the bootstrap", NULL},
     RT_RECKON_END};
 
 static const char notes[] =
-    "y = a + b x + c max(0, x - knee) + cluster + error by maximum likelihood, knee in steps between the "
-    "15th\n"
-    "and the 85th percentile of x. lower and upper: ends of the set of knees whose likelihood ratio against\n"
-    "the best is at most 3.84, which may be broken (pieces) or reach the end of the search (at_edge 1: no "
-    "knee\n"
-    "can be located there). statistic: largest likelihood ratio against a straight line; p by flipping the\n"
-    "signs of whole clusters of the straight line's residuals (wild bootstrap; Cameron, Gelbach & Miller "
-    "2008).\n";
+    "y = a + b x + c max(0, x - knee) + cluster + error by maximum likelihood, knee in steps between the\n"
+    "15th and the 85th percentile of x. lower and upper: ends of the set of knees that are not rejected,\n"
+    "which may be broken (pieces) or reach the end of the search (at_edge 1: no knee can be located\n"
+    "there). Not rejected: likelihood ratio of the best knee over it at most 3.84, or p above 0.05 by\n"
+    "flipping the signs of whole clusters of the residuals left by that knee (grid bootstrap; Hansen\n"
+    "1999). statistic: largest likelihood ratio against a straight line; p by flipping the signs of whole\n"
+    "clusters of the straight line's residuals (wild bootstrap; Cameron, Gelbach & Miller 2008). Fewer\n"
+    "than 19 replicates reject no knee.\n";
 
 static enum rt_status read_design(struct rt_reckon *r, struct rt_knee_design *design, struct rt_error *error)
 {

@@ -83,6 +83,72 @@ static void straight_lines_are_rarely_rejected(void **state)
     assert_true(at_edge > 12);  /* nowhere to locate a knee */
 }
 
+/* Chi-square's set is always held, replicates can only add to it: on these data they do, near it; far off they reject. */
+static void replicates_widen_the_set(void **state)
+{
+    (void)state;
+    const double quantile = 3.841458820694124;
+    struct data data;
+    size_t added = 0;
+    size_t rejected = 0;
+    for (unsigned long seed = 1; seed <= 12; seed++) {
+        struct rt_knee result;
+        make_data(&data, seed, 0.3, 0.3, 0.3);
+        find(&result, &data, 399);
+        for (size_t k = 0; k < result.candidate_count; k++) {
+            const double below_best = result.statistic - result.statistics[k];
+            assert_true(result.kept[k] || below_best > quantile);
+            assert_false(result.kept[k] && below_best > 12); /* chi-square on 1 df: p = 0.0005 */
+            added += result.kept[k] && below_best > quantile;
+            rejected += !result.kept[k];
+        }
+        rt_knee_release(&result);
+    }
+    assert_true(added > 0);
+    assert_true(rejected > 12);
+}
+
+/* p is at least 1 / (times + 1). */
+static void too_few_replicates_reject_no_knee(void **state)
+{
+    (void)state;
+    struct data data;
+    struct rt_knee result;
+    make_data(&data, 3, 0.8, 0.1, 0.1);
+    find(&result, &data, 18);
+    for (size_t k = 0; k < result.candidate_count; k++)
+        assert_true(result.kept[k]);
+    assert_true(result.at_edge);
+    rt_knee_release(&result);
+    find(&result, &data, 19);
+    assert_false(result.kept[0]);
+    assert_false(result.at_edge);
+    rt_knee_release(&result);
+}
+
+static void order_of_rows_does_not_matter(void **state)
+{
+    (void)state;
+    struct data data;
+    struct data turned;
+    struct rt_knee forth;
+    struct rt_knee back;
+    make_data(&data, 5, 0.3, 0.3, 0.3);
+    for (size_t i = 0; i < N; i++) {
+        turned.x[i] = data.x[N - 1 - i];
+        turned.y[i] = data.y[N - 1 - i];
+        turned.of[i] = data.of[N - 1 - i];
+    }
+    find(&forth, &data, 99);
+    find(&back, &turned, 99);
+    assert_int_equal(forth.candidate_count, back.candidate_count);
+    for (size_t k = 0; k < forth.candidate_count; k++)
+        assert_int_equal(forth.kept[k], back.kept[k]);
+    assert_near(back.p, forth.p, 0);
+    rt_knee_release(&forth);
+    rt_knee_release(&back);
+}
+
 static void units_do_not_matter(void **state)
 {
     (void)state;
@@ -98,6 +164,8 @@ static void units_do_not_matter(void **state)
     assert_near(scaled.statistic, plain.statistic, 1e-6 * plain.statistic);
     assert_near(scaled.slope_below, 1e6 * plain.slope_below, 1e-5 * 1e6 * fabs(plain.slope_below));
     assert_near(scaled.p, plain.p, 0);
+    for (size_t k = 0; k < plain.candidate_count; k++)
+        assert_int_equal(scaled.kept[k], plain.kept[k]);
     rt_knee_release(&plain);
     rt_knee_release(&scaled);
 }
@@ -161,8 +229,13 @@ static void degenerate_columns_are_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_clear_knee_is_found),       cmocka_unit_test(straight_lines_are_rarely_rejected),
-        cmocka_unit_test(units_do_not_matter),         cmocka_unit_test(small_or_empty_data_are_refused),
+        cmocka_unit_test(a_clear_knee_is_found),
+        cmocka_unit_test(straight_lines_are_rarely_rejected),
+        cmocka_unit_test(replicates_widen_the_set),
+        cmocka_unit_test(too_few_replicates_reject_no_knee),
+        cmocka_unit_test(order_of_rows_does_not_matter),
+        cmocka_unit_test(units_do_not_matter),
+        cmocka_unit_test(small_or_empty_data_are_refused),
         cmocka_unit_test(degenerate_columns_are_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
