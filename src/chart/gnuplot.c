@@ -6,6 +6,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <signal.h>
 #include <spawn.h>
 #include <string.h>
@@ -31,6 +32,28 @@ static char *path_in(const struct run *run, const char *kind, size_t index)
     return rt_text_detach(&path);
 }
 
+/* A pixel to a hundredth, as %.2f has it: pixels are settled to hundredths, so that none lies halfway between two. printf takes
+ * ten times as long, and a page has a hundred thousand. */
+static void add_pixel(struct rt_text *data, double pixel)
+{
+    char digits[32];
+    size_t at = sizeof digits;
+    if (!(fabs(pixel) < 1e9)) {
+        rt_text_format(data, "%.2f", pixel);
+        return;
+    }
+    unsigned long hundredths = (unsigned long)llround(fabs(pixel) * 100.0);
+    for (int place = 0; place < 3 || hundredths > 0; place++) {
+        digits[--at] = (char)('0' + hundredths % 10);
+        hundredths /= 10;
+        if (place == 1)
+            digits[--at] = '.';
+    }
+    if (signbit(pixel))
+        digits[--at] = '-';
+    rt_text_add_bytes(data, digits + at, sizeof digits - at);
+}
+
 /* Coordinates only: y is turned because gnuplot counts upwards. Labels carry their mark's number between @.
  */
 static void add_data(const struct drawing *drawing, struct rt_text *data)
@@ -38,7 +61,9 @@ static void add_data(const struct drawing *drawing, struct rt_text *data)
     for (size_t m = 0; m < drawing->mark_count; m++) {
         const struct mark *mark = &drawing->marks[m];
         for (size_t i = mark->first; i < mark->first + mark->count; i++) {
-            rt_text_format(data, "%.2f\t%.2f", drawing->x[i], drawing->height_px - drawing->y[i]);
+            add_pixel(data, drawing->x[i]);
+            rt_text_add_character(data, '\t');
+            add_pixel(data, drawing->height_px - drawing->y[i]);
             if (mark->kind == MARK_LABEL)
                 rt_text_format(data, "\t@%zu@", m);
             rt_text_add_character(data, '\n');

@@ -62,33 +62,37 @@ static bool each_entry(bool (*visit)(const struct entry *entry, void *context), 
     return true;
 }
 
-struct search {
-    const char *key;
-    struct entry found;
-};
-
-static bool is_other_key(const struct entry *entry, void *context)
+/* The first entry of a key. A page asks for some hundreds: the texts are searched for the key, not read line by line. */
+static bool find_entry(const char *key, struct entry *found)
 {
-    struct search *search = context;
-    if (strlen(search->key) != entry->key_length || memcmp(search->key, entry->key, entry->key_length) != 0)
-        return true;
-    search->found = *entry;
+    size_t count = 0;
+    const size_t length = strlen(key);
+    const struct rt_resource *all = rt_resources(&count);
+    for (size_t i = 0; i < count && length > 0; i++) {
+        if (strncmp(all[i].name, WORDING_FOLDER, strlen(WORDING_FOLDER)) != 0)
+            continue;
+        for (const char *at = strstr(all[i].bytes, key); at != NULL; at = strstr(at + 1, key)) {
+            bool begins = at == all[i].bytes || at[-1] == '\n';
+            if (begins && read_entry(at, found) && found->key_length == length)
+                return true;
+        }
+    }
     return false;
 }
 
 bool rt_has_wording(const char *key)
 {
-    struct search search = {.key = key};
-    return !each_entry(is_other_key, &search);
+    struct entry found;
+    return find_entry(key, &found);
 }
 
 const char *rt_wording(struct rt_arena *arena, const char *key)
 {
-    struct search search = {.key = key};
-    if (each_entry(is_other_key, &search))
+    struct entry found;
+    if (!find_entry(key, &found))
         return NULL;
     struct rt_text joined = {0};
-    const char *line = search.found.text;
+    const char *line = found.text;
     const char *end = end_of_line(line);
     rt_text_add_bytes(&joined, line, (size_t)(end - line));
     for (line = next_line(line); *line == ' '; line = next_line(line)) {

@@ -181,21 +181,25 @@ static size_t heading_characters(const char *heading)
     return third > word ? third : word;
 }
 
-/* How wide the printed part of the table is, in characters of its type. stacked: intervals stand below their estimates. */
-static enum rt_status printed_width(const struct rt_table *table, bool stacked, size_t *characters,
-                                    struct rt_error *error)
+enum { BESIDE, STACKED, INTERVALS };
+
+/* How wide the printed part of the table is, in characters of its type, with intervals beside their estimates and with intervals below. */
+static enum rt_status printed_widths(const struct rt_table *table, size_t characters[INTERVALS],
+                                     struct rt_error *error)
 {
     struct rt_text cell_text = {0};
-    size_t sum = heading_characters(table->row_heading), place = 0;
+    size_t labels = heading_characters(table->row_heading), place = 0;
     for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
         size_t label = label_characters(row->label);
-        sum = label > sum ? label : sum;
+        labels = label > labels ? label : labels;
     }
+    characters[BESIDE] = characters[STACKED] = labels;
     for (const struct rt_column *column = table->columns; column != NULL && !cell_text.failed;
          column = column->next, place++) {
         if (column->screen_only)
             continue;
-        size_t widest = heading_characters(column->heading);
+        const size_t heading = heading_characters(column->heading);
+        size_t widest[INTERVALS] = {heading, heading};
         for (const struct rt_table_row *row = table->rows; row != NULL; row = row->next) {
             if (row->screen_only)
                 continue;
@@ -208,30 +212,30 @@ static enum rt_status printed_width(const struct rt_table *table, bool stacked, 
             add_cell(&cell_text, column, cell, false);
             if (cell_text.failed)
                 break;
-            size_t seen = seen_characters(cell_text.bytes, stacked);
-            if (column->part == RT_PART_TEXT)
-                seen = (seen + 1) / 2; /* words may wrap */
-            widest = seen > widest ? seen : widest;
+            for (int way = 0; way < INTERVALS; way++) {
+                size_t seen = seen_characters(cell_text.bytes, way == STACKED);
+                if (column->part == RT_PART_TEXT)
+                    seen = (seen + 1) / 2; /* words may wrap */
+                widest[way] = seen > widest[way] ? seen : widest[way];
+            }
         }
-        sum += widest + 2;
+        for (int way = 0; way < INTERVALS; way++)
+            characters[way] += widest[way] + 2;
     }
     enum rt_status status = rt_text_status(&cell_text, error);
     rt_text_release(&cell_text);
-    *characters = sum;
     return status;
 }
 
 /* How the table stands on paper, as a class: in one of the two columns or across both, with intervals beside or below. */
 static enum rt_status print_class(const struct rt_table *table, const char **name, struct rt_error *error)
 {
-    size_t beside = 0, below = 0;
-    enum rt_status status = printed_width(table, false, &beside, error);
-    if (status == RT_OK)
-        status = printed_width(table, true, &below, error);
-    *name = beside <= SLIM_TO_CHARACTERS    ? ""
-            : below <= SLIM_TO_CHARACTERS   ? " stacked"
-            : beside <= SHEET_TO_CHARACTERS ? " across"
-                                            : " across stacked";
+    size_t characters[INTERVALS];
+    enum rt_status status = printed_widths(table, characters, error);
+    *name = characters[BESIDE] <= SLIM_TO_CHARACTERS    ? ""
+            : characters[STACKED] <= SLIM_TO_CHARACTERS ? " stacked"
+            : characters[BESIDE] <= SHEET_TO_CHARACTERS ? " across"
+                                                        : " across stacked";
     return status;
 }
 
