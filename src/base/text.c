@@ -44,6 +44,11 @@ void rt_text_add_character(struct rt_text *text, char character)
     rt_text_add_bytes(text, &character, 1);
 }
 
+void rt_text_add_count(struct rt_text *text, long count, const char *noun)
+{
+    rt_text_format(text, "%ld %s%s", count, noun, count == 1 ? "" : "s");
+}
+
 void rt_text_format(struct rt_text *text, const char *format, ...)
 {
     va_list arguments;

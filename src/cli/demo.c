@@ -107,8 +107,8 @@ static enum rt_status load_sheets(struct demo *demo, struct rt_error *error)
         status = RT_OK;
     for (size_t i = 0; i < SHEETS; i++) {
         if (i < done && status == RT_OK)
-            printf("loaded  %s: %ld rows in, %ld refused\n", files[i], reports[i].rows_new,
-                   reports[i].rows_refused);
+            printf("loaded  %s: %ld row%s in, %ld refused\n", files[i], reports[i].rows_new,
+                   reports[i].rows_new == 1 ? "" : "s", reports[i].rows_refused);
         rt_release_load_report(&reports[i]);
         rt_text_release(&paths[i]);
     }

@@ -369,18 +369,27 @@ static enum rt_status print_doubts(struct rt_store *store, bool csv, const struc
     return status;
 }
 
+static void add_answered(const struct rt_answer_report *report, struct rt_text *text)
+{
+    rt_text_add_count(text, report->rows_read, "row");
+    rt_text_format(text, ": %ld replied, %ld left as is, %ld taken back, ", report->replied, report->left,
+                   report->withdrawn);
+    rt_text_add_count(text, report->unchanged, "answer");
+    rt_text_add(text, " known already\n");
+}
+
 static enum rt_status take_answers(struct rt_store *store, const char *path, struct rt_error *error)
 {
     struct rt_answer_report report = {0};
     struct rt_text text = {0};
     enum rt_status status = rt_answer_doubts(store, path, &report, error);
     if (status == RT_OK)
-        rt_text_format(&text,
-                       "%ld rows: %ld replied, %ld left as is, %ld taken back, %ld answers known already\n",
-                       report.rows_read, report.replied, report.left, report.withdrawn, report.unchanged);
-    else if (status == RT_INPUT && report.faults > 0)
-        rt_text_format(&text, "nothing was taken: %ld cells cannot be\n%s", report.faults,
-                       report.words.bytes == NULL ? "" : report.words.bytes);
+        add_answered(&report, &text);
+    else if (status == RT_INPUT && report.faults > 0) {
+        rt_text_add(&text, "nothing was taken: ");
+        rt_text_add_count(&text, report.faults, "cell");
+        rt_text_format(&text, " cannot be\n%s", report.words.bytes == NULL ? "" : report.words.bytes);
+    }
     struct rt_error print_error = {0};
     enum rt_status printed = flush(&text, 0, &print_error);
     if (status == RT_OK && printed != RT_OK) {

@@ -85,11 +85,19 @@ static enum rt_status add_all(struct rt_store *store, const struct rt_forget_rep
 {
     long copies = 0;
     struct rt_text list = {0};
-    rt_text_format(
-        text,
-        "the patient is forgotten: %ld implants, %ld follow-ups, %ld events, %ld doubts, %ld refused "
-        "rows and %ld kept changes are erased\n",
-        gone->implants, gone->readings, gone->events, gone->doubts, gone->refused, gone->changes);
+    const struct {
+        long count;
+        const char *noun;
+    } erased[] = {{gone->implants, "implant"},    {gone->readings, "follow-up"},
+                  {gone->events, "event"},        {gone->doubts, "doubt"},
+                  {gone->refused, "refused row"}, {gone->changes, "kept change"}};
+    const size_t kinds = sizeof erased / sizeof erased[0];
+    rt_text_add(text, "the patient is forgotten; erased: ");
+    for (size_t i = 0; i < kinds; i++) {
+        rt_text_add(text, i == 0 ? "" : i + 1 == kinds ? " and " : ", ");
+        rt_text_add_count(text, erased[i].count, erased[i].noun);
+    }
+    rt_text_add(text, "\n");
     rt_fit_lines(text); /* the paths after it stay whole */
     enum rt_status status = add_copies(store, &list, &copies, error);
     if (status == RT_OK)

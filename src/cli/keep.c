@@ -87,6 +87,7 @@ enum rt_status rt_undo_verb(int argc, char **argv, struct rt_error *error)
 
 static enum rt_status count_rows(struct rt_store *store, struct rt_text *text, struct rt_error *error)
 {
+    static const char *const counted[] = {"patient", "implant", "follow-up", "event"};
     struct rt_query *query = NULL;
     bool row = false;
     enum rt_status status =
@@ -97,9 +98,12 @@ static enum rt_status count_rows(struct rt_store *store, struct rt_text *text, s
     if (status == RT_OK)
         status = rt_query_next(query, &row, error);
     if (status == RT_OK && row)
-        rt_text_format(text, "%s: sound; %s patients, %s implants, %s follow-ups, %s events\n",
-                       rt_store_path(store), rt_column_text(query, 0), rt_column_text(query, 1),
-                       rt_column_text(query, 2), rt_column_text(query, 3));
+        rt_text_format(text, "%s: sound", rt_store_path(store));
+    for (int i = 0; status == RT_OK && row && i < 4; i++) {
+        rt_text_add(text, i == 0 ? "; " : ", ");
+        rt_text_add_count(text, (long)rt_column_integer(query, i, 0), counted[i]);
+    }
+    rt_text_add(text, row ? "\n" : "");
     rt_query_close(query);
     return status;
 }

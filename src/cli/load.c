@@ -36,6 +36,16 @@ static void print_lines(const struct rt_text *lines, const char *before, struct 
     }
 }
 
+/* A line, when there is something to count. */
+static void print_count(long count, const char *noun, const char *what, struct rt_text *text)
+{
+    if (count == 0)
+        return;
+    rt_text_add(text, "  ");
+    rt_text_add_count(text, count, noun);
+    rt_text_format(text, " %s\n", what);
+}
+
 static void print_unknown_columns(const struct rt_load_report *report, struct rt_text *text)
 {
     if (report->unknown_columns.length == 0)
@@ -56,16 +66,16 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     else if (report->map != NULL)
         rt_text_add(text, ", through the map, which is kept for sheets with this header");
     rt_text_add(text, "\n");
-    rt_text_format(text, "  %ld rows: %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_read,
-                   report->rows_new, report->rows_changed, report->rows_unchanged, report->rows_refused);
-    if (report->rows_gone > 0)
-        rt_text_format(text, "  %ld records are gone from this sheet; they stay, and are among the doubts\n",
-                       report->rows_gone);
-    if (report->rows_back > 0)
-        rt_text_format(text, "  %ld records gone earlier are back\n", report->rows_back);
-    if (report->rows_mended > 0)
-        rt_text_format(text, "  %ld rows refused earlier are settled\n", report->rows_mended);
-    rt_text_format(text, "  %ld doubts raised, %ld mended\n", report->doubts_raised, report->doubts_mended);
+    rt_text_add(text, "  ");
+    rt_text_add_count(text, report->rows_read, "row");
+    rt_text_format(text, ": %ld new, %ld changed, %ld unchanged, %ld refused\n", report->rows_new,
+                   report->rows_changed, report->rows_unchanged, report->rows_refused);
+    print_count(report->rows_gone, "record", "gone from this sheet, kept, and among the doubts", text);
+    print_count(report->rows_back, "record", "back that went earlier", text);
+    print_count(report->rows_mended, "row", "settled that had been refused", text);
+    rt_text_add(text, "  ");
+    rt_text_add_count(text, report->doubts_raised, "doubt");
+    rt_text_format(text, " raised, %ld mended\n", report->doubts_mended);
     if (report->rows_new + report->rows_changed + report->rows_mended + report->rows_gone +
             report->doubts_raised ==
         0)
@@ -73,11 +83,13 @@ void rt_print_load_report(const struct rt_load_report *report, bool dry_run, str
     if (report->same_as_batch > 0)
         rt_text_format(text, "  the same file was loaded as batch %lld\n", (long long)report->same_as_batch);
     print_unknown_columns(report, text);
-    if (report->text_left_out > 0)
-        rt_text_format(text,
-                       "  %ld cells of free text were left out, for they may name people: type short codes, "
-                       "or take the text with --text%s\n",
-                       report->text_left_out, report->map != NULL ? " or `text` in the map" : "");
+    if (report->text_left_out > 0) {
+        rt_text_add(text, "  left out ");
+        rt_text_add_count(text, report->text_left_out, "cell");
+        rt_text_format(
+            text, " of free text, for it may name people: type short codes, or take the text with --text%s\n",
+            report->map != NULL ? " or `text` in the map" : "");
+    }
     print_lines(&report->warnings, "  warning: ", text);
     print_lines(&report->words, "  ", text);
     if (report->details > RT_MOST_DETAILS)
@@ -109,7 +121,8 @@ static enum rt_status print_all(struct rt_store *store, const struct rt_load_rep
     if (dry_run)
         rt_text_add(&text, "dry run: nothing was written\n");
     else if (doubts > 0)
-        rt_text_format(&text, "%ld doubts wait; `ridgetally doubts` lists them\n", doubts);
+        rt_text_format(&text, "%ld doubt%s; `ridgetally doubts` lists %s\n", doubts,
+                       doubts == 1 ? " waits" : "s wait", doubts == 1 ? "it" : "them");
     rt_fit_lines(&text);
     if (status == RT_OK)
         status = rt_text_status(&text, error);

@@ -62,8 +62,9 @@ static enum rt_status add_doubts(struct rt_store *store, struct rt_text *text, s
     long numbers[MOST_NUMBERS]; /* refused, blocking, waiting */
     enum rt_status status = rt_query_open(store, "sql/queries/doubts-to-mend.sql", &query, error);
     status = read_row(query, status, 3, numbers, error);
-    rt_text_format(&why, "%ld doubts wait: %ld refused rows, %ld that keep cases out of figures", numbers[2],
-                   numbers[0], numbers[1]);
+    rt_text_format(&why, "%ld doubt%s: ", numbers[2], numbers[2] == 1 ? " waits" : "s wait");
+    rt_text_add_count(&why, numbers[0], "refused row");
+    rt_text_format(&why, ", %ld that keep%s cases out of figures", numbers[1], numbers[1] == 1 ? "s" : "");
     if (status == RT_OK)
         status = rt_text_status(&why, error);
     if (status == RT_OK && numbers[2] > 0)

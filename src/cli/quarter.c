@@ -74,10 +74,15 @@ static void add_loaded(const struct quarter *quarter, struct rt_text *text)
         changed += quarter->reports[i].rows_changed;
         refused += quarter->reports[i].rows_refused;
     }
-    rt_text_format(
-        text,
-        "loaded: %ld implants, %ld follow-up rows and %ld events new; %ld rows corrected, %ld refused\n",
-        fresh[RT_IMPLANTS], fresh[RT_FOLLOWUPS], fresh[RT_EVENTS], changed, refused);
+    rt_text_add(text, "loaded: ");
+    rt_text_add_count(text, fresh[RT_IMPLANTS], "implant");
+    rt_text_add(text, ", ");
+    rt_text_add_count(text, fresh[RT_FOLLOWUPS], "follow-up row");
+    rt_text_add(text, " and ");
+    rt_text_add_count(text, fresh[RT_EVENTS], "event");
+    rt_text_add(text, " new; ");
+    rt_text_add_count(text, changed, "row");
+    rt_text_format(text, " corrected, %ld refused\n", refused);
 }
 
 static enum rt_status add_mend_first(struct rt_store *store, struct rt_text *text, struct rt_error *error)
@@ -93,11 +98,13 @@ static enum rt_status add_mend_first(struct rt_store *store, struct rt_text *tex
     rt_query_close(query);
     if (waiting == 0)
         rt_text_add(text, "mend first: nothing, no doubt waits\n");
-    else
-        rt_text_format(text,
-                       "mend first: %ld refused rows, then %ld doubts that keep cases out of figures; "
-                       "`ridgetally doubts` lists all %ld in this order\n",
-                       refused, blocking, waiting);
+    else {
+        rt_text_add(text, "mend first: ");
+        rt_text_add_count(text, refused, "refused row");
+        rt_text_format(text, ", then %ld doubt%s cases out of figures; ", blocking,
+                       blocking == 1 ? " that keeps" : "s that keep");
+        rt_text_format(text, "`ridgetally doubts` lists all %ld in this order\n", waiting);
+    }
     return status;
 }
 

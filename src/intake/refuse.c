@@ -164,17 +164,40 @@ static void show_value(const struct loader *loader, const struct rt_field *field
     snprintf(shown, size, "#%.12s", hex);
 }
 
+/* The cell a fault is in; empty for a fault of the whole row. *field is its number, or the form's count. */
+static const char *faulty_cell(const struct loader *loader, const struct record *record,
+                               const struct rt_cell_fault *fault, size_t *field)
+{
+    const struct rt_form *form = rt_form(loader->kind);
+    *field = rt_find_field(form, fault->column);
+    return *field < form->count && record->cells[*field] != NULL ? record->cells[*field] : "";
+}
+
+/* The value stands with its column, unless it could be a name: its hash tells a reader nothing. */
+static void tell_fault(const struct loader *loader, const struct record *record,
+                       const struct rt_cell_fault *fault)
+{
+    size_t field;
+    const char *cell = faulty_cell(loader, record, fault, &field);
+    char shown[32] = "";
+    char column[80];
+    if (cell[0] != '\0')
+        show_value(loader, &rt_form(loader->kind)->fields[field], cell, shown, sizeof shown);
+    snprintf(column, sizeof column, "%s%s%s", fault->column, shown[0] == '\0' || shown[0] == '#' ? "" : " ",
+             shown[0] == '#' ? "" : shown);
+    add_detail(loader->report, record->line, column, fault->reason, fault->remedy);
+}
+
 static enum rt_status raise_refusal(struct loader *loader, const struct record *record, int64_t id,
                                     const struct rt_cell_fault *fault, struct rt_error *error)
 {
-    const struct rt_form *form = rt_form(loader->kind);
-    size_t field = rt_find_field(form, fault->column);
-    const char *cell = field < form->count && record->cells[field] != NULL ? record->cells[field] : "";
+    size_t field;
+    const char *cell = faulty_cell(loader, record, fault, &field);
     char subject[40];
     char shown[32] = "";
     snprintf(subject, sizeof subject, "refused:%lld", (long long)id);
     if (cell[0] != '\0')
-        show_value(loader, &form->fields[field], cell, shown, sizeof shown);
+        show_value(loader, &rt_form(loader->kind)->fields[field], cell, shown, sizeof shown);
     rt_bind_integer(loader->add_doubt, ":batch_id", loader->batch);
     rt_bind_text(loader->add_doubt, ":subject", subject);
     rt_bind_integer(loader->add_doubt, ":line", record->line);
@@ -242,8 +265,7 @@ enum rt_status refuse_record(struct loader *loader, const struct record *record,
     bool row = false;
     hash_row(loader, record, &hashes);
     for (size_t i = 0; i < faults->count; i++)
-        add_detail(loader->report, record->line, faults->items[i].column, faults->items[i].reason,
-                   faults->items[i].remedy);
+        tell_fault(loader, record, &faults->items[i]);
     rt_bind_text(loader->find_refused, ":kind", rt_form(loader->kind)->name);
     rt_bind_text(loader->find_refused, ":cells_hash", hashes.cells);
     enum rt_status status = rt_query_next(loader->find_refused, &row, error);

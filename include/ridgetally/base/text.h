@@ -28,6 +28,9 @@ void rt_text_add_bytes(struct rt_text *text, const char *bytes, size_t length);
 void rt_text_add_character(struct rt_text *text, char character);
 void rt_text_format(struct rt_text *text, const char *format, ...) RT_PRINTF(2, 3);
 
+/* Add "1 row" or "2 rows": the count, a space and the noun, which takes an s unless count is 1. */
+void rt_text_add_count(struct rt_text *text, long count, const char *noun);
+
 /* Add string for a terminal: control characters, newlines too, become ?. NULL adds nothing. */
 void rt_text_add_plain(struct rt_text *text, const char *string);
 

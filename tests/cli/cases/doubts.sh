@@ -40,7 +40,7 @@ has out "replied,AB,\"'=asked, twice\""
 count $(($(wc -l < list.csv) - 1)) cat out
 cp out second.csv
 run doubts --answers second.csv
-says "0 replied, 0 left as is, 0 taken back, 1 answers known already"
+says "0 replied, 0 left as is, 0 taken back, 1 answer known already"
 run doubts --waiting --as csv
 count $(($(wc -l < list.csv) - 2)) cat out
 run doubts --all --as csv
@@ -86,11 +86,11 @@ sed '$d' "$SAMPLE/implants.csv" > whole.csv
 run load whole.csv
 says_not "gone"
 run load --whole whole.csv
-says "1 records are gone from this sheet; they stay, and are among the doubts"
+says "1 record gone from this sheet, kept, and among the doubts"
 run doubts
 says "this implant is gone from the sheet, which was said to be all of the records"
 run load "$SAMPLE/implants.csv"
-says "1 records gone earlier are back"
+says "1 record back that went earlier"
 run doubts
 says_not "gone from the sheet"
 run load --whole whole.csv "$SAMPLE/implants.csv"

@@ -226,7 +226,7 @@ printf 'Patient,Implant label,Tooth,Surgeon,Nickname\nP9,z,35,A,x\n' > next.csv
 run load --store store.db next.csv
 exits 0
 says "through the map of batch 1"
-says "1 rows: 1 new"
+says "1 row: 1 new"
 printf 'Patient,Implant label,Region,Surgeon,Nickname\nP9,z,35,A,x\n' > renamed.csv
 run load --store store.db renamed.csv
 exits 3
@@ -316,14 +316,14 @@ full=$(sqlite3 store.db "SELECT (SELECT count(*) FROM implant) || ' ' || (SELECT
 awk -F, -v OFS=, 'NR == 1 { print; next } $24 != "" && !left { left = 1; next } $19 != "" && !shorn { shorn = 1; $18 = $19 = $20 = "" } { print }' all.csv > fewer.csv
 run load --store store.db --whole fewer.csv
 exits 0
-says "1 records are gone from this sheet"
+says "1 record gone from this sheet"
 holds test "$(sqlite3 store.db "SELECT (SELECT count(*) FROM implant) || ' ' || (SELECT count(*) FROM reading) || ' ' || (SELECT count(*) FROM event)")" = "$full"
 holds test "$(sqlite3 store.db 'SELECT count(*) FROM implant WHERE gone_batch_id IS NOT NULL')" = 1
 holds test "$(sqlite3 store.db 'SELECT count(*) FROM event WHERE gone_batch_id IS NOT NULL')" = 1
 holds test "$(sqlite3 store.db 'SELECT count(*) FROM reading WHERE gone_batch_id IS NOT NULL')" -ge 2
 run load --store store.db all.csv
 exits 0
-says "records gone earlier are back"
+says "back that went earlier"
 holds test "$(sqlite3 store.db 'SELECT (SELECT count(*) FROM implant WHERE gone_batch_id IS NOT NULL) + (SELECT count(*) FROM reading WHERE gone_batch_id IS NOT NULL) + (SELECT count(*) FROM event WHERE gone_batch_id IS NOT NULL)')" = 0
 run load --store store.db --whole --kind events fewer.csv
 exits 0

@@ -26,8 +26,8 @@ holds grep -aq Quagga9 practice.db
 run forget Zebra-771
 exits 0
 silent
-says "the patient is forgotten: 1 implants, 1 follow-ups, 0 events"
-says "1 refused rows"
+says "the patient is forgotten; erased: 1 implant, 1 follow-up, 0 events"
+says "1 refused row"
 says "$PWD/kept.db, made 20"
 says "$PWD/moved.db, made 20"
 says "not there now"
@@ -41,7 +41,7 @@ holds grep -aq Zebra kept.db
 holds test ! -e practice.db-journal
 run verify
 exits 0
-says "1 patients, 1 implants, 1 follow-ups"
+says "1 patient, 1 implant, 1 follow-up"
 
 test_that "forgetting a patient who is not there says so"
 run forget Zebra-771

@@ -37,7 +37,7 @@ exits 1
 run
 short
 says "practice.db has no records yet."
-says "1 doubts wait: 1 refused rows, 0 that keep cases out of figures"
+says "1 doubt waits: 1 refused row, 0 that keep cases out of figures"
 
 test_that "records of one quarter: the quarter before is complete, and not audited"
 cat > implants.csv <<END

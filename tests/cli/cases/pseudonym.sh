@@ -20,7 +20,7 @@ test_that "a missing key is made, private, and told"
 run load --pseudonym --key codes.key implants.csv events.csv
 exits 0
 warns "codes.key is the new key"
-says "1 cells of free text were left out, for they may name people"
+says "left out 1 cell of free text, for it may name people"
 holds test "$(stat -c %a codes.key)" = 600
 holds sh -c "! grep -aqE 'Zebra|Okapi|Quagga' practice.db"
 
@@ -54,10 +54,10 @@ run forget Zebra-771
 exits 2
 run forget Zebra-771 --key codes.key
 exits 0
-says "1 implants, 0 follow-ups, 1 events"
+says "1 implant, 0 follow-ups, 1 event"
 run verify
 exits 0
-says "1 patients, 1 implants"
+says "1 patient, 1 implant"
 
 test_that "codes through a map: a wide sheet of three kinds leaves no label in the store, and its map loads the next one"
 cat > wide.csv <<'E2'
@@ -112,7 +112,7 @@ printf 'Patient,Implant label,What happened,Event date,Reason\nIbex-11,x,complic
 printf 'ridgetally map 1\ncolumn "Patient" -> patient\ncolumn "Implant label" -> implant\ncolumn "What happened" -> event\ncolumn "Event date" -> happened_on\ncolumn "Reason" -> cause\n' > told.map
 run load --store named.db --map told.map told.csv
 exits 0
-says "1 cells of free text were left out, for they may name people: type short codes, or take the text with --text or \`text\` in the map"
+says "left out 1 cell of free text, for it may name people: type short codes, or take the text with --text or \`text\` in the map"
 holds test "$(sqlite3 named.db "SELECT count(*) FROM event WHERE cause IS NOT NULL")" = 0
 sed 's/-> cause/-> cause text/' told.map > text.map
 run load --store named.db --map text.map told.csv

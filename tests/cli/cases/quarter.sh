@@ -76,7 +76,7 @@ says_not "free text"
 holds test "$(sqlite3 options.db "SELECT count(*) FROM event WHERE cause LIKE '% %'")" = 1
 run quarter --store options.db --whole implants-without-one.csv --separator semicolon --period 2026Q2
 exits 1
-says "1 records are gone from this sheet"
+says "1 record gone from this sheet"
 run quarter --store options.db --kind nothing "$SAMPLE/events.csv"
 exits 2
 warns "--kind is implants, followups or events, not 'nothing': see \`ridgetally quarter --help\`"

@@ -384,9 +384,9 @@ static void other_dialects(void **state)
              "11|9.5|70.5|1\n");
     assert_string_equal(
         bench->report.words.bytes,
-        "line 6: length_mm: a number with a point in a sheet of decimal commas: type it with a "
+        "line 6: length_mm 9.500: a number with a point in a sheet of decimal commas: type it with a "
         "decimal comma and without a mark for thousands\n"
-        "line 7: length_mm: a number with a point in a sheet of decimal commas: type it with a "
+        "line 7: length_mm 1.234: a number with a point in a sheet of decimal commas: type it with a "
         "decimal comma and without a mark for thousands\n");
     rows_are(bench, "SELECT line, column_name, value FROM doubt WHERE check_name = 'refused' ORDER BY line",
              "6|length_mm|9.500\n7|length_mm|1.234\n");
@@ -395,7 +395,7 @@ static void other_dialects(void **state)
                      RT_PARTIAL);
     assert_string_equal(
         bench->report.words.bytes,
-        "line 2: length_mm: a number whose mark could stand before decimals or after thousands: type "
+        "line 2: length_mm 5,125: a number whose mark could stand before decimals or after thousands: type "
         "it without a mark for thousands, or state --decimal comma or point\n");
 }
 
