@@ -3,6 +3,7 @@
 
 #include "ridgetally/base/date.h"
 #include "ridgetally/figure/catalogue.h"
+#include "ridgetally/figure/wording.h"
 
 #include <math.h>
 #include <string.h>
@@ -336,14 +337,9 @@ static const char *question_words(const struct plan *plan, const char *name)
     const struct rt_yardstick *yardstick = meeting == NULL ? NULL : rt_find_yardstick(meeting, name);
     if (yardstick != NULL)
         return yardstick->statement;
-    const char *words = "";
-    for (size_t part; *name != '\0';
-         name += part + (name[part] == '-')) { /* the hyphens of a name become spaces */
-        part = strcspn(name, "-");
-        words = rt_document_text(plan->document, "%s %.*s", words, (int)part, name);
-    }
-    return rt_document_text(plan->document, "%s%s", rt_document_words(plan->document, "precision.rule"),
-                            words);
+    const char *key = rt_document_text(plan->document, "rules.%s.name", name);
+    return rt_document_text(plan->document, "%s %s", rt_document_words(plan->document, "precision.rule"),
+                            rt_has_wording(key) ? rt_document_words(plan->document, key) : name);
 }
 
 void plan_precision(const struct plan *plan)

@@ -17,14 +17,22 @@ static bool is_share(const struct rt_figure *figure)
     return strcmp(figure->unit, "share") == 0;
 }
 
-/* A difference of two shares, or a share that a difference is held against: in percentage points, never in per cent. */
+/* A difference of two shares, a share that a difference is held against, or the width of a share's interval: in percentage
+ * points, never in per cent. */
 static bool is_difference(const struct rt_figure *figure)
 {
     static const char change[] = "_change";
     const size_t length = strlen(figure->measure);
     const bool ends =
         length >= sizeof change && strcmp(figure->measure + length - (sizeof change - 1), change) == 0;
-    return is_share(figure) && (ends || strstr(figure->measure, "difference") != NULL);
+    return is_share(figure) &&
+           (ends || strcmp(figure->measure, "wanted") == 0 || strstr(figure->measure, "difference") != NULL);
+}
+
+/* Failures per 100 implant-years: one decimal in sentences and tables alike, as the two stand side by side. */
+static bool is_rate(const struct rt_figure *figure)
+{
+    return strncmp(figure->unit, "per 100 ", strlen("per 100 ")) == 0;
 }
 
 /* A number the practice set: shown as it was set. */
@@ -66,7 +74,7 @@ struct rt_rounding rt_sentence_rounding(const struct rt_figure *figure)
 {
     struct rt_rounding rounding = rt_table_rounding(figure);
     double half_width = (figure->upper - figure->lower) / 2.0;
-    if (rounding.percent || !(half_width > 0.0))
+    if (rounding.percent || !(half_width > 0.0) || is_rate(figure))
         return rounding;
     double carried = ceil(-log10(half_width / 5.0));
     if (carried < rounding.decimals)
@@ -161,12 +169,29 @@ static void add_points(struct rt_text *html, double raw, bool in_table, struct r
     rt_text_release(&shown);
 }
 
+static const char *state_words(enum rt_figure_state state)
+{
+    switch (state) {
+    case RT_FIGURE_OK:
+        return "";
+    case RT_FIGURE_TOO_FEW:
+        return "too few to say";
+    case RT_FIGURE_UNDEFINED:
+        return "cannot be computed";
+    case RT_FIGURE_WITHHELD:
+        return "withheld";
+    }
+    return "";
+}
+
 static void add_count(struct rt_text *html, const struct rt_figure *figure, const char *column, long count,
                       const char *noun, bool in_table)
 {
     struct rt_text shown = {0};
     if (count == RT_NO_COUNT) {
-        rt_html_add(html, in_table ? "" : "no");
+        /* events are not counted where there are too few to say anything of them */
+        const bool why = in_table && strcmp(column, "n_events") == 0;
+        rt_html_add(html, why ? state_words(figure->state) : in_table ? "" : "no");
     } else {
         rt_text_format(&shown, "%ld", count);
         add_element(html, figure, column, (double)count, false, false, &shown);
@@ -190,21 +215,6 @@ static void add_p(struct rt_text *html, const struct rt_figure *figure, const ch
         add_element(html, figure, column, p, false, false, &shown);
     }
     rt_text_release(&shown);
-}
-
-static const char *state_words(enum rt_figure_state state)
-{
-    switch (state) {
-    case RT_FIGURE_OK:
-        return "";
-    case RT_FIGURE_TOO_FEW:
-        return "too few to say";
-    case RT_FIGURE_UNDEFINED:
-        return "cannot be computed";
-    case RT_FIGURE_WITHHELD:
-        return "withheld";
-    }
-    return "";
 }
 
 static void add_interval(struct rt_text *html, const struct rt_figure *figure, bool size,

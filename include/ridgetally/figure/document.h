@@ -96,7 +96,7 @@ struct rt_table {
     struct rt_table *next;
     struct rt_sentence *caption;
     const char *row_heading; /* heads the column of row labels */
-    const char *print_note; /* what print leaves out, and where it is; NULL: nothing */
+    const char *print_note;  /* what print leaves out, and where it is; NULL: nothing */
     struct rt_column *columns, *last_column;
     struct rt_table_row *rows, *last_row;
     size_t row_count;

@@ -247,6 +247,36 @@ static void differences_of_shares_are_points(void **state)
     expect_words(&row, RT_PART_INTERVAL, false, "0 to 6");
     row.measure = "low_torque";
     expect_words(&row, RT_PART_VALUE, false, "1%");
+    row.section = "precision";
+    row.measure = "wanted"; /* the width of a share's interval */
+    row.value = 0.2;
+    row.lower = row.upper = NAN;
+    expect_words(&row, RT_PART_VALUE, true, "20 points");
+}
+
+/* Five failures in a sentence and 5.12 in the table below it would be two numbers to a reader. */
+static void rates_have_one_decimal_everywhere(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(5.123, 4.0);
+    row.section = "survival";
+    row.measure = "failure_rate";
+    row.unit = "per 100 implant-years";
+    assert_int_equal(rt_table_rounding(&row).decimals, 1);
+    assert_int_equal(rt_sentence_rounding(&row).decimals, 1);
+    expect_words(&row, RT_PART_VALUE, false, "5.1");
+}
+
+/* Where nothing is said of the events a table says why, and a count of none stays one. */
+static void events_that_are_not_counted_say_why(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(NAN, NAN);
+    row.n_events = RT_NO_COUNT;
+    row.state = RT_FIGURE_TOO_FEW;
+    expect_words(&row, RT_PART_EVENTS, true, "too few to say");
+    row.n_events = 0;
+    expect_words(&row, RT_PART_EVENTS, true, "0");
 }
 
 int main(void)
@@ -263,6 +293,8 @@ int main(void)
         cmocka_unit_test(states_are_words),
         cmocka_unit_test(small_shares_are_counts),
         cmocka_unit_test(differences_of_shares_are_points),
+        cmocka_unit_test(rates_have_one_decimal_everywhere),
+        cmocka_unit_test(events_that_are_not_counted_say_why),
         cmocka_unit_test(an_endless_limit_is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
