@@ -183,7 +183,7 @@ static size_t heading_characters(const char *heading)
 
 enum { BESIDE, STACKED, INTERVALS };
 
-/* How wide the printed part of the table is, in characters of its type, with intervals beside their estimates and with intervals below. */
+/* How wide the printed part of the table is, in characters of its type, with intervals beside their estimates and below. */
 static enum rt_status printed_widths(const struct rt_table *table, size_t characters[INTERVALS],
                                      struct rt_error *error)
 {
