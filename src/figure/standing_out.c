@@ -161,8 +161,8 @@ static int by_place(const void *left, const void *right)
 enum rt_status rt_find_standing_out(const struct rt_figure_list *figures, struct rt_standing_out *out,
                                     struct rt_error *error)
 {
-    *out = (struct rt_standing_out){.clear = rt_new_array(figures->count, sizeof *out->clear),
-                                    .named = rt_new_array(figures->count, sizeof *out->named)};
+    *out = (struct rt_standing_out){.clear = rt_new_array(figures->count, sizeof(struct rt_figure *)),
+                                    .named = rt_new_array(figures->count, sizeof(struct rt_figure *))};
     if (out->clear == NULL || out->named == NULL) {
         rt_release_standing_out(out);
         return rt_fail_memory(error);
@@ -177,7 +177,7 @@ enum rt_status rt_find_standing_out(const struct rt_figure_list *figures, struct
         if (is_first(out, i))
             out->named[out->named_count++] = clearest(out, i);
     if (out->named_count > 1)
-        qsort(out->named, out->named_count, sizeof *out->named, by_place);
+        qsort(out->named, out->named_count, sizeof(struct rt_figure *), by_place);
     return RT_OK;
 }
 

@@ -58,8 +58,8 @@ static int most_decimals(const struct rt_figure *figure)
     int most = is_whole(figure) ? 0 : is_share(figure) || strncmp(figure->unit, "Ncm", 3) == 0 ? 1 : 6;
     double shown = is_share(figure) ? 100.0 * figure->value : figure->value;
     if (is_set(figure))
-        for (most = 0; most < 3 && fabs(shown - round(shown)) > 1e-9; shown *= 10.0)
-            most++;
+        for (most = 0; most < 3 && fabs(shown - round(shown)) > 1e-9; most++)
+            shown *= 10.0;
     return most;
 }
 
