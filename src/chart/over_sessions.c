@@ -1,9 +1,11 @@
 /* Charts over the sessions of operators, one panel each on the same scale: control chart and cumulative sums. */
 #include "panels.h"
+#include "thin.h"
 
 #include "ridgetally/base/memory.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { LABEL_MARGIN = 118 };
@@ -65,11 +67,24 @@ static bool is_outside(const struct rt_figure *row)
     return row->value > row->upper || (isfinite(row->lower) && row->value < row->lower);
 }
 
-static void mark_signal(struct canvas *canvas, const struct panel *panel, double x, double y)
+/* Where a mark of its kind is already, another one would not be seen. */
+static void mark_once(struct canvas *canvas, struct point_cells *cells, struct point_style style, double x,
+                      double y)
 {
-    drawing_point(canvas->drawing, (struct point_style){COLOUR_OXBLOOD, SHAPE_TRIANGLE, 5.2},
-                  panel_x(panel, x), panel_y(panel, y));
+    if (take_cell(cells, x, y))
+        drawing_point(canvas->drawing, style, x, y);
 }
+
+static bool make_panel_cells(struct canvas *canvas, const struct panel *panel, size_t points,
+                             struct point_cells *cells)
+{
+    const bool made = make_cells(cells, panel->left, panel->top, panel->right, panel->bottom, points);
+    canvas->drawing->failed = canvas->drawing->failed || !made;
+    return made;
+}
+
+static const struct point_style signal_style = {COLOUR_OXBLOOD, SHAPE_TRIANGLE, 5.2};
+static const struct point_style session_style = {COLOUR_CASE, SHAPE_OPEN_CIRCLE, 2.6};
 
 /* A line at a height with its label in the margin; the label alone is left out on narrow drawings. */
 static void draw_level(struct canvas *canvas, const struct panel *panel, double value,
@@ -96,6 +111,8 @@ static void draw_band(struct canvas *canvas, const struct panel *panel, const st
             x[corners] = panel_x(panel, path->items[i]->at);
             y[corners++] = panel_y(panel, path->items[i]->upper);
         }
+    corners = x == NULL || y == NULL ? 0 : thin_line(corners, x, y);
+    const size_t upper = corners;
     for (size_t i = path->count; i-- > 0 && x != NULL && y != NULL;)
         if (strcmp(path->items[i]->level, operator_label) == 0) {
             x[corners] = panel_x(panel, path->items[i]->at);
@@ -103,10 +120,31 @@ static void draw_band(struct canvas *canvas, const struct panel *panel, const st
         }
     if (x == NULL || y == NULL)
         canvas->drawing->failed = true;
-    else
+    else {
+        corners = upper + thin_line(corners - upper, x + upper, y + upper);
         drawing_area(canvas->drawing, COLOUR_LAGOON, 0.26, corners, x, y);
+    }
     free(x);
     free(y);
+}
+
+/* The points of a line since it last began. */
+struct line_run {
+    double *x, *y;
+    size_t count;
+};
+
+static void end_run(struct canvas *canvas, struct line_style style, struct line_run *run)
+{
+    run->count = thin_line(run->count, run->x, run->y);
+    drawing_polyline(canvas->drawing, style, run->count, run->x, run->y);
+    run->count = 0;
+}
+
+static void add_to_run(struct line_run *run, double x, double y)
+{
+    run->x[run->count] = x;
+    run->y[run->count++] = y;
 }
 
 /* The line of the path times direction; broken behind a signal where the chart begins again. */
@@ -114,43 +152,67 @@ static void draw_path(struct canvas *canvas, const struct panel *panel, const st
                       const char *operator_label, const char *colour, double direction, bool resets)
 {
     const struct line_style style = {colour, 2.0, DASH_SOLID};
-    double before_x = NAN, before_y = NAN;
-    for (size_t i = 0; i < path->count; i++) {
+    struct line_run run = {rt_new_array(path->count + 1, sizeof *run.x),
+                           rt_new_array(path->count + 1, sizeof *run.y), 0};
+    const bool ready = run.x != NULL && run.y != NULL;
+    canvas->drawing->failed = canvas->drawing->failed || !ready;
+    for (size_t i = 0; ready && i < path->count; i++) {
         const struct rt_figure *row = path->items[i];
         if (strcmp(row->level, operator_label) != 0)
             continue;
-        double x = panel_x(panel, row->at), y = panel_y(panel, direction * row->value);
-        if (!isnan(before_x))
-            drawing_segment(canvas->drawing, style, before_x, before_y, x, y);
-        before_x = x;
-        before_y = y;
-        if (is_outside(row) && resets)
-            before_y = panel_y(panel, 0.0);
+        add_to_run(&run, panel_x(panel, row->at), panel_y(panel, direction * row->value));
+        if (is_outside(row) && resets) {
+            end_run(canvas, style, &run);
+            add_to_run(&run, panel_x(panel, row->at), panel_y(panel, 0.0));
+        }
     }
+    if (ready)
+        end_run(canvas, style, &run);
+    free(run.x);
+    free(run.y);
 }
 
 static void mark_path(struct canvas *canvas, const struct panel *panel, const struct rows *path,
                       const char *operator_label, double direction)
 {
-    for (size_t i = 0; i < path->count; i++)
-        if (strcmp(path->items[i]->level, operator_label) == 0 && is_outside(path->items[i]))
-            mark_signal(canvas, panel, path->items[i]->at, direction * path->items[i]->value);
+    struct point_cells cells;
+    if (!make_panel_cells(canvas, panel, path->count, &cells))
+        return;
+    for (size_t i = 0; i < path->count; i++) {
+        const struct rt_figure *row = path->items[i];
+        if (strcmp(row->level, operator_label) == 0 && is_outside(row))
+            mark_once(canvas, &cells, signal_style, panel_x(panel, row->at),
+                      panel_y(panel, direction * row->value));
+    }
+    release_cells(&cells);
+}
+
+/* Those within the limits, or those outside. */
+static void draw_sessions_that(struct canvas *canvas, const struct panel *panel,
+                               const struct rt_case_series *cases, const char *operator_label,
+                               const struct rt_figure *limits, bool outside)
+{
+    struct point_cells cells;
+    if (!make_panel_cells(canvas, panel, cases->count, &cells))
+        return;
+    for (size_t i = 0; i < cases->count; i++) {
+        const struct rt_case_point *point = &cases->points[i];
+        const bool is_out = limits != NULL && (point->y < limits->lower || point->y > limits->upper);
+        if (is_out == outside && strcmp(point->group, operator_label) == 0)
+            mark_once(canvas, &cells, outside ? signal_style : session_style, panel_x(panel, point->x),
+                      panel_y(panel, point->y));
+    }
+    release_cells(&cells);
 }
 
 static void draw_sessions(struct canvas *canvas, const struct panel *panel,
                           const struct rt_case_series *cases, const char *operator_label,
                           const struct rt_figure *limits)
 {
-    for (size_t i = 0; cases != NULL && i < cases->count; i++) {
-        const struct rt_case_point *point = &cases->points[i];
-        if (strcmp(point->group, operator_label) != 0)
-            continue;
-        if (limits != NULL && (point->y < limits->lower || point->y > limits->upper))
-            mark_signal(canvas, panel, point->x, point->y);
-        else
-            drawing_point(canvas->drawing, (struct point_style){COLOUR_CASE, SHAPE_OPEN_CIRCLE, 2.6},
-                          panel_x(panel, point->x), panel_y(panel, point->y));
-    }
+    if (cases == NULL)
+        return;
+    draw_sessions_that(canvas, panel, cases, operator_label, limits, false);
+    draw_sessions_that(canvas, panel, cases, operator_label, limits, true);
 }
 
 static const struct rt_figure *limits_of(const struct over_sessions *chart, const char *operator_label)
