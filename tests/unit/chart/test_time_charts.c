@@ -33,12 +33,12 @@ static void add_row(struct rt_figure_list *list, const char *measure, const char
     assert_int_equal(rt_add_figure(list, &row, NULL), RT_OK);
 }
 
-static void fill(struct rt_figure_list *list)
+static void fill(struct rt_figure_list *list, int sessions)
 {
     const char *const operators[] = {"A", hostile};
     for (int o = 0; o < 2; o++) {
-        for (int i = 1; i <= 30; i++) {
-            add_row(list, "average", "operator", operators[o], i, 0.02 * i - 0.3, -0.25, 0.25);
+        for (int i = 1; i <= sessions; i++) {
+            add_row(list, "average", "operator", operators[o], i, 0.02 * (i % 31) - 0.3, -0.25, 0.25);
             add_row(list, "more", "operator", operators[o], i, 0.1 * (i % 21), NAN, 1.9);
             add_row(list, "fewer", "operator", operators[o], i, 0.05 * (i % 21), NAN, 1.6);
         }
@@ -90,7 +90,7 @@ static void every_operator_has_a_panel(void **state)
     struct rt_figure_list list = {0};
     struct rt_chart_request requests[KINDS];
     struct rt_chart charts[KINDS] = {{0}};
-    fill(&list);
+    fill(&list, 30);
     ask(&list, requests);
     assert_int_equal(rt_draw_charts(requests, KINDS, charts, NULL), RT_OK);
     for (size_t i = 0; i < KINDS; i++) {
@@ -104,6 +104,22 @@ static void every_operator_has_a_panel(void **state)
     assert_non_null(strstr(charts[2].wide, "2026Q4"));
     assert_non_null(strstr(charts[3].wide, "99.8%"));
     rt_release_charts(charts, KINDS);
+    rt_release_figures(&list);
+}
+
+/* A path of lines of their own would take 100 bytes a session, and gnuplot minutes. */
+static void many_sessions_stay_one_line(void **state)
+{
+    (void)state;
+    struct rt_figure_list list = {0};
+    struct rt_chart_request requests[KINDS];
+    struct rt_chart charts[KINDS] = {{0}};
+    fill(&list, 20000);
+    ask(&list, requests);
+    assert_int_equal(rt_draw_charts(requests, 1, charts, NULL), RT_OK);
+    assert_null(charts[0].reason);
+    assert_in_range(strlen(charts[0].wide), 10000, 400000);
+    rt_release_charts(charts, 1);
     rt_release_figures(&list);
 }
 
@@ -127,6 +143,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_operator_has_a_panel),
+        cmocka_unit_test(many_sessions_stay_one_line),
         cmocka_unit_test(nothing_to_draw_is_said_in_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
