@@ -144,7 +144,7 @@ static enum rt_status list_checks(struct check_plan *plan, struct rt_error *erro
 /* The subjects that single rows are named by. */
 static const char *const subject_of_rows[ROW_KINDS] = {"'implant:'", "'reading:'"};
 
-static bool names_rows(const struct part *part, int kind)
+static bool names_rows(const struct part *part, enum row_kind kind)
 {
     return stands_in(part->begin, part->length, subject_of_rows[kind]);
 }
@@ -157,7 +157,7 @@ static void settle_check(struct part *parts, size_t count)
     for (size_t i = 0; i < count; i++)
         any = any || parts[i].runs;
     for (size_t i = 0; any && i < count; i++) {
-        int kind = parts[i].kind;
+        enum row_kind kind = parts[i].kind;
         if (parts[i].runs)
             continue;
         apart = apart && kind != ROW_KINDS && names_rows(&parts[i], kind);

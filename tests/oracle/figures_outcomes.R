@@ -1,9 +1,8 @@
 # The figures of success, and those of crest and survival that figures.R leaves open, against R: recomputed from the base
 # tables of a store with the helpers of figures.R.
-lines <- readLines(file.path(Sys.getenv("ORACLE"), "figures.R"))
-eval(parse(text = lines[seq_len(grep("^# --- stores", lines)[1] - 1)]), globalenv())
-stores <- lines[grep("^# --- stores", lines)[1]:length(lines)]
-change <- eval(parse(text = stores[grep("^change <- ", stores):(grep("^base <- ", stores) - 1)]))
+source(file.path(Sys.getenv("ORACLE"), "lib.R"))
+for (e in parse(file.path(Sys.getenv("ORACLE"), "figures.R")))
+    if (deparse(e[[1]])[1] %in% c("<-", "suppressPackageStartupMessages") && !identical(e[[2]], quote(base))) eval(e)
 
 # --- the reading error ---------------------------------------------------------------------------------------
 reading_error <- function(s, last) {
