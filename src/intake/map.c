@@ -59,7 +59,7 @@ static bool next_is(const struct parser *parser, const char *word)
 static enum rt_status take_word(struct parser *parser, const char **at, const char *end)
 {
     struct rt_text text = {0};
-    bool quoted = **at == '"';
+    bool quoted = **at == '"', closed = true;
     const char *p = *at;
     rt_text_add(&text, "");
     if (quoted) {
@@ -67,7 +67,8 @@ static enum rt_status take_word(struct parser *parser, const char **at, const ch
             p += *p == '"';
             rt_text_add_character(&text, *p);
         }
-        p += p < end;
+        closed = p < end;
+        p += closed;
     } else if (*p == '=' || *p == ',') {
         rt_text_add_character(&text, *p++);
     } else {
@@ -79,6 +80,8 @@ static enum rt_status take_word(struct parser *parser, const char **at, const ch
     rt_text_release(&text);
     if (copy == NULL)
         return rt_fail_memory(parser->error);
+    if (!closed)
+        return fail_map(parser, "a quote is never closed before", copy);
     if (parser->count == MOST_WORDS)
         return fail_map(parser, "too many words from", copy);
     parser->words[parser->count++] = (struct word){copy, quoted};

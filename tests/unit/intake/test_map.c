@@ -47,6 +47,7 @@ static void what_is_no_map(void **state)
     is_refused(HEAD "column \"T\" -> tooth sign reversed\n", 3,
                "unit, sign and factor need a number field, not 'tooth'");
     is_refused(HEAD "column \"T\" -> length_mm factor 0\n", 3, "a column has no option 'factor'");
+    is_refused(HEAD "column \"T\" -> length_mm set \" \n", 3, "a quote is never closed before ' '");
     is_refused(HEAD "column \"T\" -> graft codes \"J\" yes\n", 3,
                "a code is written \"theirs\" = ours, not 'J'");
     is_refused(HEAD "column \"I\" -> implant set 1\n", 3, "what belongs to all sets cannot be in set '1'");
