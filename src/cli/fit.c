@@ -1,5 +1,6 @@
 #include "ridgetally/cli/fit.h"
 
+#include "ridgetally/base/file.h"
 #include "ridgetally/cli/progress.h"
 
 #include <stdbool.h>
@@ -269,4 +270,14 @@ void rt_fit_help(struct rt_text *text)
     fitted.failed = fitted.failed || gathered.failed;
     rt_text_release(&gathered);
     take_over(text, &fitted);
+}
+
+enum rt_status rt_print_help(struct rt_text *text, struct rt_error *error)
+{
+    rt_fit_help(text);
+    enum rt_status status = rt_text_status(text, error);
+    if (status == RT_OK)
+        status = rt_write_stream(stdout, text->bytes, text->length, error);
+    rt_text_release(text);
+    return status;
 }

@@ -9,17 +9,6 @@
 #include <signal.h>
 #include <string.h>
 
-/* Print help, fitted to a terminal, and release it. */
-static enum rt_status print_fitted(struct rt_text *text, struct rt_error *error)
-{
-    rt_fit_help(text);
-    enum rt_status status = rt_text_status(text, error);
-    if (status == RT_OK)
-        status = rt_write_stream(stdout, text->bytes, text->length, error);
-    rt_text_release(text);
-    return status;
-}
-
 static const struct rt_verb *find_verb(const char *name)
 {
     size_t count = 0;
@@ -40,14 +29,14 @@ static enum rt_status print_verbs(struct rt_error *error)
                        "       ridgetally VERB --help\n\n");
     for (size_t i = 0; i < count; i++)
         rt_text_format(&text, "  %-10s %s\n", verbs[i].name, verbs[i].summary);
-    return print_fitted(&text, error);
+    return rt_print_help(&text, error);
 }
 
 static enum rt_status print_help(const struct rt_verb *verb, struct rt_error *error)
 {
     struct rt_text text = {0};
     rt_text_format(&text, "ridgetally %s: %s\n\n%s", verb->name, verb->summary, verb->help);
-    return print_fitted(&text, error);
+    return rt_print_help(&text, error);
 }
 
 static enum rt_status run(int argc, char **argv, struct rt_error *error)

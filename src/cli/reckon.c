@@ -31,16 +31,6 @@ static const struct rt_reckon_method *find_method(const char *name)
     return NULL;
 }
 
-static enum rt_status print_help(struct rt_text *text, struct rt_error *error)
-{
-    rt_fit_help(text);
-    enum rt_status status = rt_text_status(text, error);
-    if (status == RT_OK)
-        status = rt_write_stream(stdout, text->bytes, text->length, error);
-    rt_text_release(text);
-    return status;
-}
-
 static enum rt_status print_methods(struct rt_error *error)
 {
     size_t count = 0;
@@ -57,7 +47,7 @@ static enum rt_status print_methods(struct rt_error *error)
         "quantity is not defined (its value is empty).\n\n");
     for (size_t i = 0; i < count; i++)
         rt_text_format(&text, "  %-14s %s\n", methods[i]->name, methods[i]->summary);
-    return print_help(&text, error);
+    return rt_print_help(&text, error);
 }
 
 static const char *placeholder(enum rt_option_kind kind)
@@ -102,7 +92,7 @@ static enum rt_status print_method(const struct rt_reckon_method *method, struct
     rt_text_format(&text, "\nQuantities: %s\n", method->quantities);
     if (method->notes != NULL)
         rt_text_format(&text, "\n%s", method->notes);
-    return print_help(&text, error);
+    return rt_print_help(&text, error);
 }
 
 static enum rt_status run_method(const struct rt_reckon_method *method, int argc, char **argv,

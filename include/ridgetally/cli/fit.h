@@ -29,4 +29,7 @@ void rt_fit_columns(struct rt_text *text);
 /* The same for the help of a verb, whose paragraphs are filled anew. */
 void rt_fit_help(struct rt_text *text);
 
+/* Print help on standard output, fitted to a terminal, and release it. */
+enum rt_status rt_print_help(struct rt_text *text, struct rt_error *error);
+
 #endif
