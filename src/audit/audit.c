@@ -58,12 +58,13 @@ static enum rt_status compute_figures(struct rt_store *store, const struct rt_co
 
 /* The store shows the records to be audited. */
 static enum rt_status audit_shown(struct rt_store *store, const struct rt_period *period,
-                                  const char *filter_words, struct rt_figure_list *figures,
-                                  struct rt_case_series_list *cases, struct rt_audit_info *info,
-                                  struct rt_error *error)
+                                  const char *filter_words, bool without_resampling,
+                                  struct rt_figure_list *figures, struct rt_case_series_list *cases,
+                                  struct rt_audit_info *info, struct rt_error *error)
 {
     struct rt_cohort cohort;
     enum rt_status status = rt_load_cohort(store, period, &cohort, error);
+    cohort.without_resampling = without_resampling;
     if (status == RT_OK && info != NULL)
         status = rt_audit_info(store, &cohort, filter_words, info, error);
     if (status == RT_OK && figures != NULL)
@@ -77,10 +78,10 @@ static enum rt_status audit_shown(struct rt_store *store, const struct rt_period
     return status;
 }
 
-enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
-                            const struct rt_audit_filters *filters, struct rt_figure_list *figures,
-                            struct rt_case_series_list *cases, struct rt_audit_info *info,
-                            struct rt_error *error)
+static enum rt_status run(struct rt_store *store, const struct rt_period *period,
+                          const struct rt_audit_filters *filters, bool without_resampling,
+                          struct rt_figure_list *figures, struct rt_case_series_list *cases,
+                          struct rt_audit_info *info, struct rt_error *error)
 {
     struct rt_text words = {0};
     rt_text_add(&words, "");
@@ -89,9 +90,24 @@ enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *peri
     if (status == RT_OK)
         status = rt_apply_filters(store, filters, error);
     if (status == RT_OK)
-        status = audit_shown(store, period, words.bytes, figures, cases, info, error);
+        status = audit_shown(store, period, words.bytes, without_resampling, figures, cases, info, error);
     rt_progress_end(rt_store_progress(store));
     enum rt_status widened = rt_widen_store(store, error);
     rt_text_release(&words);
     return status == RT_OK ? widened : status;
+}
+
+enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *period,
+                            const struct rt_audit_filters *filters, struct rt_figure_list *figures,
+                            struct rt_case_series_list *cases, struct rt_audit_info *info,
+                            struct rt_error *error)
+{
+    return run(store, period, filters, false, figures, cases, info, error);
+}
+
+enum rt_status rt_figures_without_resampling(struct rt_store *store, const struct rt_period *period,
+                                             const struct rt_audit_filters *filters,
+                                             struct rt_figure_list *figures, struct rt_error *error)
+{
+    return run(store, period, filters, true, figures, NULL, NULL, error);
 }

@@ -178,6 +178,8 @@ static void set_chart(struct operator_task *task, const struct watch *watch, enu
     if (!isnan(chart->limit) && !isnan(chart->run_length))
         return;
     *chart = (struct rt_risk_chart){NAN, NAN, NAN};
+    if (task->cohort->without_resampling)
+        return;
     if (!rt_rows_check(task->rows, rt_cusum_simulated_limit(&stream, &design, RUN_LENGTH, seed, STREAMS,
                                                             &limit, task->rows->error)) ||
         isnan(limit.value))

@@ -13,6 +13,8 @@
 
 enum { TERMS = 3 };
 
+static const char left_out[] = "resampling was left out of this run";
+
 /* --- depth and tissue apart ------------------------------------------------------------------------------ */
 
 /* Depth, tissue and the bends of their sum: with the bends free, only a sum makes the two slopes equal. */
@@ -131,8 +133,9 @@ static void put_knee(struct rule_task *task, const struct rt_knee *knee)
              knee->reason != NULL ? knee->reason
              : knee->at_edge
                  ? "no knee can be located: the set of compatible knees reaches the edge of the records"
-             : knee->pieces > 1 ? "the set of compatible knees is in more than one piece"
-                                : "");
+             : task->cohort->without_resampling ? left_out
+             : knee->pieces > 1                 ? "the set of compatible knees is in more than one piece"
+                                                : "");
     result.estimate.value = knee->knee;
     result.estimate.lower = knee->lower;
     result.estimate.upper = knee->upper;
@@ -150,7 +153,7 @@ static void put_knee(struct rule_task *task, const struct rt_knee *knee)
         row.value = side == 0 ? knee->slope_below : knee->slope_above;
         rt_put_row(task->rows, &row);
     }
-    for (size_t i = 0; i < knee->candidate_count; i++) {
+    for (size_t i = 0; i < knee->candidate_count && !task->cohort->without_resampling; i++) {
         row = rule_row(task, "rule_knee_compatible");
         row.at = knee->candidates[i];
         row.n_implants = result.implants;
@@ -188,15 +191,29 @@ static void decide(struct rule_task *task, const struct rt_knee *knee, bool diff
     }
 }
 
+static void leave_out(const struct rule_task *task, struct rule_verdict *verdict)
+{
+    *verdict = (struct rule_verdict){.state = RT_FIGURE_UNDEFINED,
+                                     .p = NAN,
+                                     .implants = (long)task->sample->n,
+                                     .patients = (long)task->sample->clusters};
+    snprintf(verdict->remark, sizeof verdict->remark, "%s", left_out);
+}
+
 void rule_judge_knee(struct rule_task *task, struct rule_verdict *verdict)
 {
     struct rt_knee knee = {.knee = NAN};
     const struct rt_clusters clusters = rt_sample_clusters(task->sample);
+    struct rt_knee_design design = rt_knee_default;
+    if (task->cohort->without_resampling)
+        design.times = 0;
     const bool differ = slopes_differ(task);
     if (rt_rows_check(task->rows, rt_knee(&knee, task->sample->other, task->sample->value, task->sample->n,
-                                          &clusters, &rt_knee_default, task->rows->error))) {
+                                          &clusters, &design, task->rows->error))) {
         put_knee(task, &knee);
         decide(task, &knee, differ, verdict);
+        if (task->cohort->without_resampling && !isnan(knee.knee))
+            leave_out(task, verdict);
     }
     rt_knee_release(&knee);
 }

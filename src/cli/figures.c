@@ -13,7 +13,7 @@
 struct choices {
     const char *store, *form, *period;
     int from, to;
-    bool catalogue;
+    bool catalogue, without_resampling;
     struct rt_audit_filters filters;
 };
 
@@ -88,7 +88,9 @@ static enum rt_status print_figures(struct rt_store *store, const struct choices
     enum rt_status status =
         rt_choose_period(store, choices->period, choices->from, choices->to, &period, error);
     if (status == RT_OK)
-        status = rt_audit_run(store, &period, &choices->filters, &figures, NULL, NULL, error);
+        status = choices->without_resampling
+                     ? rt_figures_without_resampling(store, &period, &choices->filters, &figures, error)
+                     : rt_audit_run(store, &period, &choices->filters, &figures, NULL, NULL, error);
     if (status == RT_OK)
         status = note_filters(&choices->filters, error);
     if (status == RT_OK) {
@@ -122,6 +124,7 @@ enum rt_status rt_figures_verb(int argc, char **argv, struct rt_error *error)
                                         {"--period", RT_OPTION_TEXT, &choices.period},
                                         {"--from", RT_OPTION_DATE, &choices.from},
                                         {"--to", RT_OPTION_DATE, &choices.to},
+                                        {"--without-resampling", RT_OPTION_FLAG, &choices.without_resampling},
                                         {"--catalogue", RT_OPTION_FLAG, &choices.catalogue},
                                         RT_FILTER_OPTIONS(choices.filters)};
     enum rt_status status =

@@ -160,7 +160,7 @@ static enum rt_status search_and_test(struct rt_knee *result, struct rt_knee_sea
     struct rt_knee_fit line =
         rt_knee_best_fit(search, &search->products, RT_KNEE_BEND, RT_KNEE_SHARE_TOLERANCE);
     status = search_grid(result, search, line.likelihood, error);
-    if (status != RT_OK)
+    if (status != RT_OK || design->times == 0)
         return status;
     status = rt_knee_find_interval(result, search, design, error);
     if (status != RT_OK)
@@ -187,8 +187,8 @@ enum rt_status rt_knee(struct rt_knee *result, const double *x, const double *y,
         result->reason = "too few rows for a knee";
         return RT_OK;
     }
-    if (!(design->step > 0) || design->times == 0)
-        return rt_fail(error, RT_USE, "a knee needs a step above 0 and at least one replicate");
+    if (!(design->step > 0))
+        return rt_fail(error, RT_USE, "a knee needs a step above 0");
     struct rt_knee_search search;
     enum rt_status status = rt_knee_prepare(&search, n, clusters, error);
     if (status == RT_OK)

@@ -5,9 +5,9 @@
 #
 # It still does less than the program: no jackknife of rank correlations and of the readers' agreement by patient, no case
 # lists, no remarks, minima and p adjusted, no notes, no bounds for the lost, no influence of each patient on the change of a
-# curve, no likeness of patients in `how many more`; lme4's Wald errors stand for Satterthwaite's. And no resampling at all
-# (knee, limits of the charts of failures, one implant of each patient), which the program does in the same run. All this makes
-# the ratio smaller, not larger.
+# curve, no likeness of patients in `how many more`; lme4's Wald errors stand for Satterthwaite's. All this makes the ratio
+# smaller, not larger. Resampling is left out of both (`figures --without-resampling`): limits and test of the knee, charts of
+# failures, whose limits are simulated, and one implant of each patient.
 #
 # Rscript analyses.R FOLDER, with implants.csv, followups.csv and events.csv.
 suppressPackageStartupMessages({
@@ -402,10 +402,6 @@ for (o in unique(sessions$operator)) {
     fit <- glm(cbind(failed, whole) ~ softest + smoker + grafted + log2(n), binomial, patterns, method = "brglmFit", type = "MPL_Jeffreys")
     watched <- sessions[operator == o & known & is.finite(softest)]
     risk <- predict(fit, watched, type = "response")
-    for (ratio in c(2, 0.5)) {
-        score <- ifelse(watched$failed == 1, log(ratio), 0) - log(1 - risk + ratio * risk)
-        keep("failures", Reduce(function(sum, s) max(0, sum + s), score, accumulate = TRUE))
-    }
     mine <- all[operator == o]
     mine[year_window, crest := i.mean, on = "row"]
     for (back in 11:0) for (months in c(3, 12)) {

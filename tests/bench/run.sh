@@ -58,7 +58,7 @@ bench_load() { # SIZE
 }
 
 bench_figures() { # SIZE
-    ours=$(measure "" "'$program' figures --store '$folder/store.db'")
+    ours=$(measure "" "'$program' figures --without-resampling --store '$folder/store.db'")
     if [ "$1" -le "$R_MOST" ]; then
         [ "$1" -lt 10000 ] || runs=1
         line "$1" figures R $ours $(measure "" "Rscript '$here/analyses.R' '$folder' 2>'$FOLDER/R.words'")
@@ -66,6 +66,8 @@ bench_figures() { # SIZE
         echo "$1 $ours" | awk '{ printf "%9d  %-30s %9.2f %27.2f %27.1f\n", $1, "figures", $2, $3, $4 / 1024 }' | tee -a "$table"
     fi
     echo "$1 $ours" >> "$FOLDER/figures.txt"
+    measure "" "'$program' figures --store '$folder/store.db'" |
+        awk '{ printf "%9s  with resampling: %.2f s on the clock, %.2f s of processor\n", "", $1, $2 }' | tee -a "$table"
 }
 
 # What gnuplot is given by one audit is kept and given to gnuplot alone: by one process, in turn.

@@ -91,8 +91,9 @@ struct rt_cohort {
     size_t operator_count;
     const char *const *lines; /* implant lines in order of their text */
     size_t line_count;
-    long placed_later; /* implants placed after the period */
-    long undated;      /* implants without a placement date */
+    bool without_resampling; /* set by whoever loaded it: what resampling makes is left out */
+    long placed_later;       /* implants placed after the period */
+    long undated;            /* implants without a placement date */
     struct rt_arena text;
 };
 

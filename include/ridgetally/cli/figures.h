@@ -12,7 +12,7 @@
 /* What --help prints. */
 #define RT_FIGURES_HELP                                                                                      \
     "Usage: ridgetally figures [--store FILE] [--as csv|json] [--period 2026Q3 | --from DATE --to DATE]\n"   \
-    "       [FILTERS]\n"                                                                                     \
+    "       [--without-resampling] [FILTERS]\n"                                                              \
     "       ridgetally figures --catalogue\n\n"                                                              \
     "Prints every figure of the audit, one row each, without writing anything. Without dates: everything "   \
     "up "                                                                                                    \
@@ -23,6 +23,10 @@
     "  --from, --to    first and last day, both in; without --from, from the earliest record; without "      \
     "--to, to\n"                                                                                             \
     "                  the latest\n"                                                                         \
+    "  --without-resampling\n"                                                                               \
+    "                  for a quick look: leave out what is made by drawing the cases again and again:\n"     \
+    "                  limits of a rule's knee with its verdict, charts of failures whose limits no\n"       \
+    "                  recorded audit has frozen, survival of one implant of each patient\n"                 \
     "  --catalogue     print what each measure is instead: label, unit, formula, source\n"                   \
     "  --store FILE    default practice.db, or RIDGETALLY_STORE\n\n" RT_FILTER_HELP                          \
     "Which part the rows are of is then told on standard error.\n"

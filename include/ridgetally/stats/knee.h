@@ -31,7 +31,7 @@ struct rt_knee_design {
     size_t fewest_rows; /* below these numbers nothing is computed */
     size_t fewest_clusters;
     size_t fewest_per_side; /* rows strictly on each side of a grid point */
-    size_t times;           /* replicates of each bootstrap, >= 1 */
+    size_t times; /* replicates of each bootstrap; 0: neither interval nor test, and nothing is kept */
     /* of gsl_rng_mt19937: the test flips where a number is below 1/2, the interval where the next bit of a number is 0, lowest first, a
      * new number for every 32 patients of a replicate, and from the seed again for each k */
     unsigned long seed;

@@ -44,6 +44,25 @@ holds test "$(sqlite3 figures.db "SELECT count(*) FROM f JOIN j ON f.rowid = j.r
     OR f.level <> j.level OR f.state <> j.state OR (f.value = '') <> (j.value IS NULL) OR (f.value <> '' AND abs(f.value - j.value) > 1e-12 * abs(f.value))
     OR (f.n_implants <> '' AND f.n_implants + 0 <> j.n)")" = 0
 
+test_that "without resampling only what it makes is left out, and rows that count or adjust over all rows follow"
+run figures --without-resampling
+exits 0
+silent
+cp out quick.csv
+sqlite3 quick.db ".import --csv figures.csv f" ".import --csv quick.csv q"
+holds test "$(sqlite3 quick.db 'SELECT count(*) > 1000 FROM q')" = 1
+sqlite3 quick.db "SELECT DISTINCT measure FROM (SELECT * FROM (SELECT * FROM f EXCEPT SELECT * FROM q) UNION ALL SELECT * FROM (SELECT * FROM q EXCEPT SELECT * FROM f))
+    WHERE NOT (section = 'operators' AND (measure LIKE 'failure_score_%' OR measure IN ('baseline_term', 'baseline_count', 'detection', 'run_length', 'run_length_years',
+        'signal', 'signals', 'signals_year', 'false_signals_a_year', 'charts_watched')))
+    AND NOT (section = 'rules' AND measure IN ('rule_knee', 'rule_knee_compatible', 'rule_verdict', 'rules_screened'))
+    AND NOT (section = 'precision') AND NOT (section = 'flow' AND measure LIKE 'comparisons%')
+    AND NOT (section = 'survival' AND measure = 'survival_one_implant')" > others
+holds test ! -s others
+holds test "$(sqlite3 quick.db "SELECT count(*) FROM f WHERE measure = 'survival_one_implant'")" -gt 0
+holds test "$(sqlite3 quick.db "SELECT count(*) FROM q WHERE measure IN ('survival_one_implant', 'rule_knee_compatible')")" = 0
+holds test "$(sqlite3 quick.db "SELECT value FROM q WHERE measure = 'rule_knee'")" = "$(sqlite3 quick.db "SELECT value FROM f WHERE measure = 'rule_knee'")"
+holds test "$(sqlite3 quick.db "SELECT state, remark FROM q WHERE measure = 'rule_verdict' AND level = 'tissue-plus-depth'")" = "undefined|resampling was left out of this run"
+
 test_that "every measure and method of the rows is in the catalogue"
 run figures --catalogue
 exits 0

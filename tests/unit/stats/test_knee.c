@@ -126,6 +126,25 @@ static void too_few_replicates_reject_no_knee(void **state)
     rt_knee_release(&result);
 }
 
+static void without_replicates_the_place_is_the_same(void **state)
+{
+    (void)state;
+    struct data data;
+    struct rt_knee whole, bare;
+    make_data(&data, 3, 0.8, 0.1, 0.1);
+    find(&whole, &data, 39);
+    find(&bare, &data, 0);
+    assert_null(bare.reason);
+    assert_true(bare.knee == whole.knee && bare.statistic == whole.statistic);
+    assert_true(bare.slope_below == whole.slope_below && bare.slope_above == whole.slope_above);
+    assert_true(isnan(bare.lower) && isnan(bare.upper) && isnan(bare.p));
+    assert_true(!isnan(whole.lower) && !isnan(whole.p));
+    for (size_t k = 0; k < bare.candidate_count; k++)
+        assert_false(bare.kept[k]);
+    rt_knee_release(&whole);
+    rt_knee_release(&bare);
+}
+
 static void order_of_rows_does_not_matter(void **state)
 {
     (void)state;
@@ -233,6 +252,7 @@ int main(void)
         cmocka_unit_test(straight_lines_are_rarely_rejected),
         cmocka_unit_test(replicates_widen_the_set),
         cmocka_unit_test(too_few_replicates_reject_no_knee),
+        cmocka_unit_test(without_replicates_the_place_is_the_same),
         cmocka_unit_test(order_of_rows_does_not_matter),
         cmocka_unit_test(units_do_not_matter),
         cmocka_unit_test(small_or_empty_data_are_refused),
