@@ -90,13 +90,14 @@ enum rt_status rt_partial_prepare(struct rt_partial *partial, const struct rt_ha
         standardise(partial, j);
     for (size_t i = 0; i < model->data.n; i++)
         partial->events += model->data.event[i] != 0 ? 1 : 0;
-    return RT_OK;
+    return rt_risk_sets_count(partial, error);
 }
 
 void rt_partial_release(struct rt_partial *partial)
 {
     rt_timeline_release(&partial->timeline);
     rt_stratified_release(&partial->strata);
+    rt_risk_sets_release(&partial->sets);
     free(partial->z);
     free(partial->centre);
     free(partial->scale);
@@ -109,18 +110,16 @@ void rt_partial_release(struct rt_partial *partial)
     *partial = (struct rt_partial){0};
 }
 
-/* Risks at b as mantissa and power of 2. */
-static void fill_risks(struct rt_partial *partial, const double *b)
+void rt_partial_take_risk(const double *z, const double *b, size_t terms, double *predictor, double *mantissa,
+                          int *power)
 {
-    for (size_t i = 0; i < partial->model->data.n; i++) {
-        double predictor = 0;
-        for (size_t j = 0; j < partial->terms; j++)
-            predictor += partial->z[i * partial->terms + j] * b[j];
-        double power = fmin(fmax(floor(predictor / M_LN2), -MOST_POWER), MOST_POWER);
-        partial->predictor[i] = predictor;
-        partial->power[i] = (int)power;
-        partial->risk[i] = exp(predictor - power * M_LN2);
-    }
+    double sum = 0;
+    for (size_t j = 0; j < terms; j++)
+        sum += z[j] * b[j];
+    const double whole = fmin(fmax(floor(sum / M_LN2), -MOST_POWER), MOST_POWER);
+    *predictor = sum;
+    *power = (int)whole;
+    *mantissa = exp(sum - whole * M_LN2);
 }
 
 void rt_partial_clear_sums(struct rt_partial *partial, size_t count)
@@ -329,6 +328,16 @@ static void sweep_stratum(struct pass *pass, size_t s)
     }
 }
 
+static void evaluate_rows(struct pass *pass, const double *b)
+{
+    struct rt_partial *partial = pass->partial;
+    for (size_t i = 0; i < partial->model->data.n; i++)
+        rt_partial_take_risk(partial->z + i * partial->terms, b, partial->terms, &partial->predictor[i],
+                             &partial->risk[i], &partial->power[i]);
+    for (size_t s = 0; s < partial->strata.strata; s++)
+        sweep_stratum(pass, s);
+}
+
 double rt_partial_evaluate(struct rt_partial *partial, const double *b,
                            const struct rt_partial_weights *weights, double *score, double *information)
 {
@@ -340,9 +349,10 @@ double rt_partial_evaluate(struct rt_partial *partial, const double *b,
                         .information = information};
     memset(score, 0, terms * sizeof *score);
     memset(information, 0, terms * terms * sizeof *information);
-    fill_risks(partial, b);
-    for (size_t s = 0; s < partial->strata.strata; s++)
-        sweep_stratum(&pass, s);
+    if (partial->sets.count > 0)
+        pass.log_likelihood = rt_risk_sets_evaluate(partial, b, weights, score, information);
+    else
+        evaluate_rows(&pass, b);
     for (size_t j = 0; j < terms; j++)
         for (size_t k = 0; k < j; k++)
             information[k * terms + j] = information[j * terms + k];
@@ -356,6 +366,8 @@ void rt_partial_penalty(struct rt_partial *partial, const double *inverse, doubl
                         .inverse = inverse,
                         .score = gradient};
     memset(gradient, 0, partial->terms * sizeof *gradient);
-    for (size_t s = 0; s < partial->strata.strata; s++)
+    if (partial->sets.count > 0)
+        rt_risk_sets_penalty(partial, inverse, gradient);
+    for (size_t s = 0; partial->sets.count == 0 && s < partial->strata.strata; s++)
         sweep_stratum(&pass, s);
 }

@@ -202,7 +202,8 @@ static double maximise(struct penalised *f)
         double size = 0;
         for (size_t j = 0; j < p; j++)
             size = fmax(size, fabs(f->b[j]));
-        if (!(length >= 1e-10 * (1 + size)))
+        bool at_rounding = length < 1e-6 * (1 + size) && length > before / 2; /* steps shrink faster else */
+        if (!(length >= 1e-10 * (1 + size)) || at_rounding)
             return isnan(length) ? NAN : evaluate(f, f->b);
         bool moved = false;
         for (int halving = 0; !moved && halving < MOST_HALVINGS; halving++) {

@@ -174,6 +174,7 @@ enum rt_status rt_partial_cluster_scores(struct rt_partial *partial, const doubl
     if (steps.hazard == NULL || steps.mean_hazard == NULL) {
         status = rt_fail_memory(error);
     } else {
+        rt_partial_spread_risks(partial);
         memset(sums, 0, rt_influence_length(&partial->model->data) * terms * sizeof *sums);
         for (size_t s = 0; s < partial->strata.strata; s++) {
             sweep_back(&steps, s);
