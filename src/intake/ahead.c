@@ -186,7 +186,7 @@ static enum rt_status read_alone(struct ahead *ahead, settle_function settle, st
     ahead->settle = settle;
     ahead->one = one;
     enum rt_status status = read_all(ahead, error);
-    free(one->bytes);
+    release_typed_row(one);
     free(one);
     return status;
 }
@@ -213,7 +213,7 @@ static enum rt_status read_on_two(struct ahead *ahead, settle_function settle, s
     pthread_mutex_destroy(&ahead->lock);
     for (size_t i = 0; i < PARTS; i++)
         for (size_t j = 0; j < ROWS_IN_PART; j++)
-            free(ahead->parts[i].rows[j].bytes);
+            release_typed_row(&ahead->parts[i].rows[j]);
     free(ahead->parts);
     return status;
 }

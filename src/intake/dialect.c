@@ -5,7 +5,9 @@
 #include "ridgetally/base/memory.h"
 
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 static const char separators[] = {',', ';', '\t', '|'};
 enum { SEPARATORS = sizeof separators };
@@ -318,25 +320,42 @@ enum rt_status rt_detect_dialect_bytes(const char *bytes, size_t length, bool wh
     return detect("", bytes, length, whole, given, judge, dialect, error);
 }
 
+/* The beginning of a file, in no more memory than it needs: most files are far shorter than a sample may be. The caller frees it. A
+ * failing disk is told by the reading that follows. */
+static enum rt_status read_sample(FILE *stream, char **sample, size_t *length, bool *whole,
+                                  struct rt_error *error)
+{
+    struct stat information;
+    size_t room = RT_SAMPLE_BYTES;
+    if (fstat(fileno(stream), &information) == 0 && information.st_size > 0 &&
+        information.st_size < RT_SAMPLE_BYTES)
+        room = (size_t)information.st_size + 1; /* one more, so that the end is met */
+    *sample = malloc(room);
+    if (*sample == NULL)
+        return rt_fail_memory(error);
+    *length = fread(*sample, 1, room, stream);
+    *whole = *length < room;
+    return RT_OK;
+}
+
 enum rt_status rt_detect_dialect(const char *path, const struct rt_dialect *given,
                                  const struct rt_header_judge *judge, struct rt_dialect *dialect,
                                  struct rt_error *error)
 {
     FILE *stream = NULL;
-    char *sample = rt_new_array(RT_SAMPLE_BYTES, 1);
-    if (sample == NULL)
-        return rt_fail_memory(error);
     enum rt_status status = open_rows(path, &stream, true, error);
-    if (status == RT_OK) {
-        size_t length = fread(sample, 1, RT_SAMPLE_BYTES, stream);
-        bool whole = length < RT_SAMPLE_BYTES; /* a failing disk is told by the reading that follows */
-        fclose(stream);
-        if (is_workbook(sample, length)) {
-            *dialect = given == NULL ? (struct rt_dialect){.header_line = 0} : *given;
-            status = detect_in_workbook(path, NULL, 0, judge, dialect, error);
-        } else {
-            status = detect(path, sample, length, whole, given, judge, dialect, error);
-        }
+    if (status != RT_OK)
+        return status;
+    char *sample = NULL;
+    size_t length = 0;
+    bool whole = false;
+    status = read_sample(stream, &sample, &length, &whole, error);
+    fclose(stream);
+    if (status == RT_OK && is_workbook(sample, length)) {
+        *dialect = given == NULL ? (struct rt_dialect){.header_line = 0} : *given;
+        status = detect_in_workbook(path, NULL, 0, judge, dialect, error);
+    } else if (status == RT_OK) {
+        status = detect(path, sample, length, whole, given, judge, dialect, error);
     }
     free(sample);
     return status;

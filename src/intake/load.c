@@ -63,13 +63,17 @@ static enum rt_status count_outcome(struct loader *loader, const struct record *
 /* A row that was read and typed: into the store, or among those refused. */
 static enum rt_status settle_row(struct loader *loader, struct typed_row *row, struct rt_error *error)
 {
+    struct faults found; /* its items are written before they are read */
+    struct faults *faults = row->faulty ? row->faults : &found;
     enum outcome outcome = OUTCOME_REFUSED;
     enum rt_status status = RT_OK;
+    found.count = 0;
+    found.try_again = false;
     rt_progress_show(loader->progress, loader->doing.bytes, (double)row->record.line, "lines",
                      row->bytes_read > 0 ? row->bytes_read / loader->bytes : NAN);
-    if (row->faults.count == 0)
-        status = enter_record(loader, &row->record, &row->faults, &outcome, error);
-    return status == RT_OK ? count_outcome(loader, &row->record, &row->faults, outcome, error) : status;
+    if (!row->faulty)
+        status = enter_record(loader, &row->record, faults, &outcome, error);
+    return status == RT_OK ? count_outcome(loader, &row->record, faults, outcome, error) : status;
 }
 
 /* --- one file

@@ -70,10 +70,12 @@ struct faults {
     bool try_again; /* only the implant or patient is not known yet */
 };
 
-/* A row that was read and typed, with room for its cells. */
+/* A row that was read and typed, with room for its cells. Many wait side by side: faults, which take more room than all else and
+ * which few rows have, lie elsewhere. */
 struct typed_row {
-    struct record record; /* cells and values lie in bytes, or are constants */
-    struct faults faults;
+    struct record record;          /* cells and values lie in bytes, or are constants */
+    bool faulty;                   /* has faults, which are then there */
+    struct faults *faults;         /* NULL until a row in this place had any */
     char code[RT_PSEUDONYM_BYTES]; /* of the row's patient */
     double bytes_read;             /* of the file so far; 0 = not known */
     char *bytes;
@@ -171,6 +173,7 @@ enum rt_status take_plan(struct rt_load_report *report, const struct file_plan *
  * cells are copied, so that the row outlives its reading. RT_MEMORY. */
 enum rt_status type_row(struct loader *loader, const struct rt_row *row, struct typed_row *typed,
                         struct rt_error *error);
+void release_typed_row(struct typed_row *typed); /* what it holds, not itself */
 
 /* ahead.c: read the loader's file and hand every row, typed, to settle in their order. In a large file a second thread reads and
  * types the rows to come meanwhile; it touches nothing of the loader but what reading needs, and never the store. sha256

@@ -3,6 +3,7 @@
 
 #include "ridgetally/base/memory.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 /* The cells of the form's fields, copied to where they stay. */
@@ -87,11 +88,25 @@ static void check_length(const struct loader *loader, const struct rt_row *row, 
     }
 }
 
+static enum rt_status keep_faults(const struct faults *found, struct typed_row *typed, struct rt_error *error)
+{
+    typed->faulty = found->count > 0;
+    if (!typed->faulty)
+        return RT_OK;
+    if (typed->faults == NULL && (typed->faults = rt_new_array(1, sizeof *typed->faults)) == NULL)
+        return rt_fail_memory(error);
+    memcpy(typed->faults->items, found->items, found->count * sizeof found->items[0]);
+    typed->faults->count = found->count;
+    typed->faults->try_again = found->try_again;
+    return RT_OK;
+}
+
 enum rt_status type_row(struct loader *loader, const struct rt_row *row, struct typed_row *typed,
                         struct rt_error *error)
 {
     const struct rt_form *form = rt_form(loader->kind);
-    struct faults *faults = &typed->faults;
+    struct faults found;
+    struct faults *faults = &found;
     typed->record = (struct record){.line = row->line, .source_batch = loader->batch};
     typed->bytes_read = row->bytes_read;
     faults->count = 0;
@@ -108,5 +123,11 @@ enum rt_status type_row(struct loader *loader, const struct rt_row *row, struct 
                   loader->mapping->faults[i].remedy);
     read_record(&loader->writers[loader->kind], &typed->record, faults);
     check_length(loader, row, faults);
-    return RT_OK;
+    return keep_faults(faults, typed, error);
+}
+
+void release_typed_row(struct typed_row *typed)
+{
+    free(typed->bytes);
+    free(typed->faults);
 }

@@ -10,12 +10,14 @@
 
 enum rt_value_kind { RT_VALUE_NULL, RT_VALUE_INTEGER, RT_VALUE_REAL, RT_VALUE_TEXT };
 
-/* A typed value of the store. text points into the cell it came from or to static text. */
+/* A typed value of the store; kind tells which member holds it. text points into the cell it came from or to static text. */
 struct rt_value {
     enum rt_value_kind kind;
-    int64_t integer;
-    double real;
-    const char *text;
+    union {
+        int64_t integer;
+        double real;
+        const char *text;
+    };
 };
 
 /* Why a cell cannot be taken. reason and remedy never repeat what was typed. */
