@@ -31,6 +31,8 @@ static enum rt_status enter_record(struct loader *loader, struct record *record,
     if (status != RT_OK || faults->count > 0)
         return status;
     status = write_record(loader, writer, record, true, outcome, faults, error);
+    if (status == RT_OK && loader->kind == RT_IMPLANTS)
+        note_implant(loader, record, *outcome);
     if (status == RT_OK && *outcome == OUTCOME_NEW && loader->kind == RT_IMPLANTS && loader->any_waiting)
         status = try_again(loader, record->patient, record->implant, error);
     return status;
@@ -95,7 +97,7 @@ static enum rt_status open_loader(struct loader *loader, struct rt_error *error)
     };
     enum rt_status status = open_writer(loader, loader->kind, error);
     if (status == RT_OK)
-        status = open_owners(loader, error);
+        status = renew_owners(loader->owners, loader->store, error);
     for (size_t i = 0; status == RT_OK && i < sizeof statements / sizeof statements[0]; i++)
         status = rt_query_open_text(loader->store, statements[i].sql, statements[i].query, error);
     if (status == RT_OK)
@@ -115,7 +117,6 @@ static void close_loader(struct loader *loader)
     rt_query_close(loader->near_implant);
     rt_query_close(loader->spare);
     release_watch(loader->watch);
-    close_owners(loader);
     close_refusals(loader);
 }
 
@@ -265,7 +266,7 @@ static void tell_what(struct loader *loader)
 }
 
 static enum rt_status load_file(struct rt_store *store, const struct rt_load_options *options,
-                                struct rt_load_report *report, struct rt_error *error)
+                                struct owners *owners, struct rt_load_report *report, struct rt_error *error)
 {
     struct loader *loader = rt_new_array(1, sizeof *loader); /* too large for the stack to be polite */
     if (loader == NULL)
@@ -274,6 +275,7 @@ static enum rt_status load_file(struct rt_store *store, const struct rt_load_opt
     loader->report = report;
     loader->kind = report->kind;
     loader->options = options;
+    loader->owners = owners;
     tell_what(loader);
     enum rt_status status = rt_transaction_begin(store, error);
     if (status == RT_OK) {
@@ -346,16 +348,19 @@ static enum rt_status load_in_order(struct rt_store *store, const struct rt_load
                                     struct rt_error *error)
 {
     bool refused = false;
-    for (size_t i = 0; i < count; i++) {
-        enum rt_status status = rt_check_interrupt(error);
+    struct owners *owners = new_owners();
+    enum rt_status status = owners == NULL ? rt_fail_memory(error) : RT_OK;
+    for (size_t i = 0; status == RT_OK && i < count; i++) {
+        status = rt_check_interrupt(error);
         if (status == RT_OK)
-            status = load_file(store, options, &reports[i], error);
+            status = load_file(store, options, owners, &reports[i], error);
         if (status != RT_OK)
-            return status;
+            break;
         refused = refused || reports[i].rows_refused > 0;
         *done = i + 1;
     }
-    return refused ? RT_PARTIAL : RT_OK;
+    release_owners(owners);
+    return status == RT_OK && refused ? RT_PARTIAL : status;
 }
 
 enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, size_t count,

@@ -43,6 +43,7 @@ struct writer {
     struct rt_query *insert, *select, *update;
     struct places insert_at, select_at, update_at;
     size_t imaged_length, raw_levels[2]; /* columns that calibrated levels are made of; follow-ups only */
+    size_t length;                       /* of an implant, in the same way; implants only */
     struct id_set seen;                  /* rows this file has brought already */
 };
 
@@ -109,7 +110,7 @@ struct loader {
     struct rt_query *spare;     /* whole.c; NULL unless the sheet is all of the records */
     struct id_set refused_seen; /* refused rows this file has brought again */
     struct id_set replaced;     /* refused rows whose key was accepted */
-    struct owners *owners;      /* owner.c: those met lately */
+    struct owners *owners;      /* owners_met.c; not its own */
 };
 
 /* header.c: map the header; RT_INPUT when it is not one of this kind. */
@@ -197,10 +198,21 @@ enum rt_status write_record(struct loader *loader, struct writer *writer, struct
                             struct rt_error *error);
 void bind_value(struct rt_query *query, int position, const struct rt_value *value);
 
-/* owner.c: the patient and implant a record belongs to. What it remembers of them holds while one file is loaded: an implant is
- * asked for only by rows of other sheets, and its length changes only by its own. */
-enum rt_status open_owners(struct loader *loader, struct rt_error *error);
-void close_owners(struct loader *loader);
+/* owners_met.c: owners met lately in one call of load, file after file. renew_owners, when a file's transaction has begun, forgets
+ * all if another program has written the store since the file before. met_: 0 = was not met, or not lately. forget_implant: its
+ * row may have another length now. new_owners: NULL = no memory. */
+struct owners *new_owners(void);
+void release_owners(struct owners *owners);
+enum rt_status renew_owners(struct owners *owners, struct rt_store *store, struct rt_error *error);
+int64_t met_patient(const struct owners *owners, const char *label);
+void keep_patient(struct owners *owners, const char *label, int64_t id);
+int64_t met_implant(const struct owners *owners, int64_t patient_id, const char *label, double *length_mm);
+void keep_implant(struct owners *owners, int64_t patient_id, const char *label, int64_t id, double length_mm);
+void forget_implant(struct owners *owners, int64_t patient_id, const char *label);
+
+/* owner.c: the patient and implant a record belongs to; and, of a row of an implant that was just written, what rows of other
+ * sheets will ask for. */
+void note_implant(struct loader *loader, const struct record *record, enum outcome outcome);
 enum rt_status find_owners(struct loader *loader, enum rt_record_kind kind, struct record *record,
                            struct faults *faults, struct rt_error *error);
 

@@ -1,104 +1,20 @@
 #include "loader.h"
 
-#include "ridgetally/base/memory.h"
-
-#include <stdlib.h>
-#include <string.h>
-
-/* --- owners met lately --------------------------------------------------------------------------------------- */
-
-/* Rows of one patient, or of one implant, are met again and again, seldom far apart: the owners met last, each in the place its
- * label falls on, spare most questions to the store. Longer labels are asked for every time. */
-enum { PATIENT_PLACES = 1 << 14, IMPLANT_PLACES = 1 << 15, LONGEST_KEPT = 31 };
-
-struct kept_patient {
-    int64_t id; /* 0: nobody */
-    char label[LONGEST_KEPT + 1];
-};
-
-struct kept_implant {
-    int64_t id, patient_id;
-    double length_mm;
-    char label[LONGEST_KEPT + 1];
-};
-
-struct owners {
-    struct kept_patient patients[PATIENT_PLACES];
-    struct kept_implant implants[IMPLANT_PLACES];
-};
-
-enum rt_status open_owners(struct loader *loader, struct rt_error *error)
-{
-    loader->owners = rt_new_array(1, sizeof *loader->owners);
-    return loader->owners == NULL ? rt_fail_memory(error) : RT_OK;
-}
-
-void close_owners(struct loader *loader)
-{
-    free(loader->owners);
-    loader->owners = NULL;
-}
-
-/* FNV-1a, from memory: what it is given to spread are labels; a label that shares its place is only asked for again. */
-static uint64_t spread_label(uint64_t start, const char *label)
-{
-    uint64_t hash = start ^ 0xcbf29ce484222325u;
-    for (const char *at = label; *at != '\0'; at++)
-        hash = (hash ^ (unsigned char)*at) * 0x100000001b3u;
-    return hash ^ hash >> 32;
-}
-
-static struct kept_patient *place_of_patient(const struct loader *loader, const char *label)
-{
-    return &loader->owners->patients[spread_label(0, label) % PATIENT_PLACES];
-}
-
-static struct kept_implant *place_of_implant(const struct loader *loader, int64_t patient_id,
-                                             const char *label)
-{
-    return &loader->owners
-                ->implants[spread_label((uint64_t)patient_id * 0x9e3779b97f4a7c15u, label) % IMPLANT_PLACES];
-}
-
-static void keep_patient(struct loader *loader, const char *label, int64_t id)
-{
-    struct kept_patient *place = place_of_patient(loader, label);
-    size_t length = strlen(label);
-    if (length > LONGEST_KEPT)
-        return;
-    memcpy(place->label, label, length + 1);
-    place->id = id;
-}
-
-static void keep_implant(struct loader *loader, const struct record *record)
-{
-    struct kept_implant *place = place_of_implant(loader, record->patient_id, record->implant);
-    size_t length = strlen(record->implant);
-    if (length > LONGEST_KEPT)
-        return;
-    memcpy(place->label, record->implant, length + 1);
-    place->id = record->implant_id;
-    place->patient_id = record->patient_id;
-    place->length_mm = record->length_mm;
-}
-
-/* --- asking the store ---------------------------------------------------------------------------------------- */
+#include <math.h>
 
 static enum rt_status find_patient(struct loader *loader, const char *label, int64_t *id,
                                    struct rt_error *error)
 {
-    const struct kept_patient *kept = place_of_patient(loader, label);
-    if (kept->id > 0 && strcmp(kept->label, label) == 0) {
-        *id = kept->id;
-        return RT_OK;
-    }
     bool row = false;
+    *id = met_patient(loader->owners, label);
+    if (*id > 0)
+        return RT_OK;
     rt_bind_text_at(loader->find_patient, 1, label);
     enum rt_status status = rt_query_next(loader->find_patient, &row, error);
     *id = status == RT_OK && row ? rt_column_integer(loader->find_patient, 0, 0) : 0;
     rt_query_reset(loader->find_patient);
     if (*id > 0)
-        keep_patient(loader, label, *id);
+        keep_patient(loader->owners, label, *id);
     return status;
 }
 
@@ -110,7 +26,7 @@ static enum rt_status add_patient(struct loader *loader, const char *label, int6
     enum rt_status status = rt_query_run(loader->add_patient, error);
     *id = rt_last_row_id(loader->store);
     if (status == RT_OK)
-        keep_patient(loader, label, *id);
+        keep_patient(loader->owners, label, *id);
     if (status == RT_OK && loader->any_waiting)
         status = try_again(loader, label, "", error);
     return status;
@@ -129,18 +45,26 @@ static enum rt_status look_up_implant(struct loader *loader, struct record *reco
     }
     rt_query_reset(loader->find_implant);
     if (found)
-        keep_implant(loader, record);
+        keep_implant(loader->owners, record->patient_id, record->implant, record->implant_id,
+                     record->length_mm);
     return status;
 }
 
 static enum rt_status find_implant(struct loader *loader, struct record *record, struct rt_error *error)
 {
-    const struct kept_implant *kept = place_of_implant(loader, record->patient_id, record->implant);
-    if (kept->id == 0 || kept->patient_id != record->patient_id || strcmp(kept->label, record->implant) != 0)
-        return look_up_implant(loader, record, error);
-    record->implant_id = kept->id;
-    record->length_mm = kept->length_mm;
-    return RT_OK;
+    record->implant_id = met_implant(loader->owners, record->patient_id, record->implant, &record->length_mm);
+    return record->implant_id > 0 ? RT_OK : look_up_implant(loader, record, error);
+}
+
+void note_implant(struct loader *loader, const struct record *record, enum outcome outcome)
+{
+    const struct writer *writer = &loader->writers[RT_IMPLANTS];
+    const struct rt_value *length = &record->values[writer->length];
+    if (outcome == OUTCOME_NEW)
+        keep_implant(loader->owners, record->patient_id, record->implant, rt_last_row_id(loader->store),
+                     length->kind == RT_VALUE_REAL ? length->real : NAN);
+    else if (outcome == OUTCOME_CHANGED)
+        forget_implant(loader->owners, record->patient_id, record->implant);
 }
 
 /* A label without what spreadsheets add to it or take away: leading zeros, spaces, a trailing .0. The same form stands

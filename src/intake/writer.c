@@ -178,6 +178,7 @@ enum rt_status open_writer(struct loader *loader, enum rt_record_kind kind, stru
     find_places(&writer->columns, writer->select, &writer->select_at);
     find_places(&writer->columns, writer->update, &writer->update_at);
     writer->imaged_length = column_number(&writer->columns, "imaged_length_mm");
+    writer->length = column_number(&writer->columns, "length_mm");
     writer->raw_levels[0] = column_number(&writer->columns, "level_mesial_raw_mm");
     writer->raw_levels[1] = column_number(&writer->columns, "level_distal_raw_mm");
     return status;

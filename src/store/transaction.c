@@ -37,6 +37,14 @@ void rt_transaction_rollback(struct rt_store *store)
         sqlite3_exec(store->db, "ROLLBACK TO rt_step; RELEASE rt_step", NULL, NULL, NULL);
 }
 
+enum rt_status rt_store_version(struct rt_store *store, int64_t *version, struct rt_error *error)
+{
+    long number = 0;
+    enum rt_status status = rt_read_integer(store->db, store->path, "PRAGMA data_version", &number, error);
+    *version = number;
+    return status;
+}
+
 enum rt_status rt_store_test_constraints(struct rt_store *store, bool test, struct rt_error *error)
 {
     /* not by its pragma, which does nothing inside of a transaction */
