@@ -13,6 +13,7 @@ static const struct {
     enum rt_slot_part part;
 } part_words[] = {
     {"value", RT_PART_VALUE},
+    {"amount", RT_PART_AMOUNT},
     {"size", RT_PART_SIZE},
     {"lower", RT_PART_LOWER},
     {"upper", RT_PART_UPPER},

@@ -186,7 +186,11 @@ static size_t add_change_table(const struct plan *plan, struct rt_block *block)
         struct rt_table_row *line = rt_add_row(document, table, changed_label(plan, row));
         const struct rt_figure *last = changed(plan, row, "change", "last period");
         const struct rt_figure *year = changed(plan, row, "change", "a year ago");
-        rt_add_figure_cell(document, line, now_of(plan, row));
+        const struct rt_figure *now = now_of(plan, row);
+        if (now != NULL)
+            rt_add_figure_cell(document, line, now);
+        else /* a curve that ends before */
+            rt_add_text_cell(document, line, rt_document_words(document, "changes.not-reached"));
         rt_add_figure_cell(document, line, row);
         rt_add_figure_cell(document, line, last);
         rt_add_figure_cell(document, line, changed(plan, row, "then", "a year ago"));
@@ -354,7 +358,7 @@ void plan_precision(const struct plan *plan)
         const char *heading, *measure;
         enum rt_slot_part part;
     } columns[] = {
-        {"column.wanted", "wanted", RT_PART_VALUE},     {"column.have", "needed", RT_PART_CASES},
+        {"column.wanted", "wanted", RT_PART_AMOUNT},    {"column.have", "needed", RT_PART_CASES},
         {"column.needed", "needed", RT_PART_VALUE},     {"column.further", "further", RT_PART_VALUE},
         {"column.a-month", "a_month", RT_PART_VALUE},   {"column.months-left", "months", RT_PART_VALUE},
         {"column.likeness", "likeness", RT_PART_VALUE}, {"column.spread", "spread", RT_PART_VALUE}};

@@ -3,6 +3,8 @@
 
 #include "plan.h"
 
+#include "ridgetally/base/date.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -38,14 +40,41 @@ static const char *label_of(struct rt_document *document, const struct rt_case *
                 : rt_document_text(document, "%s/%s (%s)", one->patient, one->implant, tooth);
 }
 
+enum { ISO_LENGTH = 10 };
+
+/* The day written as a word of its own at the start of text; RT_NO_DATE when there is none. */
+static int iso_day_at(const char *text)
+{
+    char iso[ISO_LENGTH + 1] = "";
+    strncpy(iso, text, ISO_LENGTH);
+    const bool ends = strlen(iso) == ISO_LENGTH && strchr(" ,;.)", text[ISO_LENGTH]) != NULL;
+    return ends ? rt_parse_iso_date(iso) : RT_NO_DATE;
+}
+
+/* What is said of a case, its days written as they are elsewhere on the page. */
+static const char *with_day_words(struct rt_document *document, const char *text)
+{
+    const char *before = "", *rest = text;
+    for (const char *at = text; *at != '\0'; at++) {
+        const int day = at == text || at[-1] == ' ' ? iso_day_at(at) : RT_NO_DATE;
+        if (day == RT_NO_DATE)
+            continue;
+        before =
+            rt_document_text(document, "%s%.*s%s", before, (int)(at - rest), rest, day_words(document, day));
+        rest = at + ISO_LENGTH;
+        at = rest - 1;
+    }
+    return rt_document_text(document, "%s%s", before, rest);
+}
+
 static void add_case(struct rt_document *document, struct rt_table *table, const struct rt_case *one)
 {
     struct rt_table_row *row = rt_add_row(document, table, label_of(document, one));
     if (row != NULL)
         row->named = true;
     rt_add_text_cell(document, row, day_words(document, one->day));
-    rt_add_text_cell(document, row, one->finding);
-    rt_add_text_cell(document, row, one->beside);
+    rt_add_text_cell(document, row, with_day_words(document, one->finding));
+    rt_add_text_cell(document, row, with_day_words(document, one->beside));
 }
 
 static void add_cases(const struct plan *plan, struct rt_block *block, const struct case_table *how)

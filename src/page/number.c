@@ -299,6 +299,14 @@ static void add_number_part(struct rt_text *html, const struct rt_figure *figure
         add_number(html, figure, "value", figure->value, part == RT_PART_SIZE, rounding);
         add_points(html, figure->value, in_table, rounding);
         break;
+    case RT_PART_AMOUNT:
+        add_number(html, figure, "value", figure->value, false, rounding);
+        add_points(html, figure->value, in_table, rounding);
+        if (!rounding.percent && !isnan(figure->value)) {
+            rt_html_add(html, " ");
+            rt_html_add(html, figure->unit);
+        }
+        break;
     case RT_PART_LOWER:
     case RT_PART_LOWER_SIZE:
         add_number(html, figure, "lower", figure->lower, part == RT_PART_LOWER_SIZE, rounding);

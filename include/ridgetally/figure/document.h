@@ -33,6 +33,7 @@
 enum rt_slot_part {
     RT_PART_TEXT,       /* the text bound to the slot (no part named) */
     RT_PART_VALUE,      /* value */
+    RT_PART_AMOUNT,     /* amount: value with its unit, in a column of several units; tables */
     RT_PART_SIZE,       /* size: the value without its sign, where words say the direction */
     RT_PART_LOWER,      /* lower */
     RT_PART_UPPER,      /* upper */

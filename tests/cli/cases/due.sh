@@ -16,6 +16,12 @@ has due-2026-06-30/due.html "Take none for the audit"
 has due-2026-06-30/due.html "Renvert"
 holds test "$(stat -c %a due-2026-06-30/due.html due-2026-06-30/due.csv due-2026-06-30 | tr '\n' ' ')" = "600 600 700 "
 
+test_that "days are written in one way on the page, and as ISO dates in the list"
+sed -n '/<table/,/<\/table>/p' due-2026-06-30/due.html | sed 's/<[^>]*>/ /g' > cells
+has cells "last seen 30 March 2026;"
+holds test "$(grep -cE ' [0-9]{4}-[0-9]{2}-[0-9]{2}[ ,;]' cells)" = 0
+has due-2026-06-30/due.csv "last seen 2026-03-30;"
+
 test_that "every number of the page is a row beside it, and these are rows of figures"
 holds "$CHECK_PAGE" due-2026-06-30/due.html due-2026-06-30/due-figures.csv
 run figures --period 2026Q2

@@ -199,6 +199,24 @@ static void small_shares_are_counts(void **state)
     expect_part(&row, RT_PART_EVENTS_OF, true, "too few to say");
 }
 
+/* In a column of several units each value has its own; shares are told in points or per cent already. */
+static void an_amount_has_its_unit(void **state)
+{
+    (void)state;
+    struct rt_figure row = bias(0.25, 0.2);
+    struct rt_text html = {0};
+    rt_html_add_part(&html, &row, RT_PART_AMOUNT, true);
+    assert_non_null(strstr(html.bytes, "0.25</data> mm"));
+    rt_text_release(&html);
+    row.measure = "depth_within_half";
+    row.unit = "share";
+    rt_html_add_part(&html, &row, RT_PART_AMOUNT, true);
+    assert_null(strstr(html.bytes, "share"));
+    rt_text_release(&html);
+    row.state = RT_FIGURE_TOO_FEW;
+    expect_part(&row, RT_PART_AMOUNT, true, "too few to say");
+}
+
 static void an_endless_limit_is_said(void **state)
 {
     (void)state;
@@ -295,6 +313,7 @@ int main(void)
         cmocka_unit_test(differences_of_shares_are_points),
         cmocka_unit_test(rates_have_one_decimal_everywhere),
         cmocka_unit_test(events_that_are_not_counted_say_why),
+        cmocka_unit_test(an_amount_has_its_unit),
         cmocka_unit_test(an_endless_limit_is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
