@@ -5,24 +5,30 @@
 #include <math.h>
 
 /* Shares between clusters from which the search goes on. */
-static const double shares[RT_KNEE_SHARES] = {0,    0.03, 0.1, 0.2,  0.35,  0.5,
-                                              0.65, 0.8,  0.9, 0.97, 0.995, 0.9999};
+const double rt_knee_shares[RT_KNEE_SHARES] = {0,    0.03, 0.1, 0.2,  0.35,  0.5,
+                                               0.65, 0.8,  0.9, 0.97, 0.995, 0.9999};
 
 /* --- likelihood for a ratio of variances --------------------------------------------------------------- */
 
-/* Cholesky of the variables used (2: the line, 3: the bend too), then rss and coefficients. */
-static double solve(double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES], int used, double *b)
+void rt_knee_factor(double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES], int used, double l[RT_KNEE_Y][RT_KNEE_Y])
 {
-    double l[RT_KNEE_Y][RT_KNEE_Y] = {{0}};
-    double z[RT_KNEE_Y] = {0};
-    double rss = a[RT_KNEE_Y][RT_KNEE_Y];
-    for (int i = 0; i < used; i++) {
+    for (int i = 0; i < used; i++)
         for (int j = 0; j <= i; j++) {
             double sum = a[i][j];
             for (int k = 0; k < j; k++)
                 sum -= l[i][k] * l[j][k];
             l[i][j] = i == j ? sqrt(sum > 0 ? sum : 0) : (l[j][j] > 0 ? sum / l[j][j] : 0);
         }
+}
+
+/* rss and coefficients of the variables used. */
+static double solve(double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES], int used, double *b)
+{
+    double l[RT_KNEE_Y][RT_KNEE_Y];
+    double z[RT_KNEE_Y] = {0};
+    double rss = a[RT_KNEE_Y][RT_KNEE_Y];
+    rt_knee_factor(a, used, l);
+    for (int i = 0; i < used; i++) {
         double sum = a[RT_KNEE_Y][i];
         for (int k = 0; k < i; k++)
             sum -= l[i][k] * z[k];
@@ -38,8 +44,7 @@ static double solve(double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES], int used, do
     return rss;
 }
 
-/* share = between / (between + within), 0 to below 1. Fills the weight of each size and returns the logarithm of the determinant. */
-static double weigh_sizes(const struct rt_knee_search *search, double share, double *weights)
+double rt_knee_weigh_sizes(const struct rt_knee_search *search, double share, double *weights)
 {
     const double ratio = share / (1 - share);
     double log_determinant = 0;
@@ -51,12 +56,9 @@ static double weigh_sizes(const struct rt_knee_search *search, double share, dou
     return log_determinant;
 }
 
-static struct rt_knee_fit fit_with(const struct rt_knee_search *search,
-                                   const struct rt_knee_products *products, int used, double share,
-                                   const double *weights, double log_determinant)
+void rt_knee_weigh_products(const struct rt_knee_search *search, const struct rt_knee_products *products,
+                            const double *weights, double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES])
 {
-    struct rt_knee_fit fit = {.ratio = share / (1 - share)};
-    double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES];
     for (int i = 0; i < RT_KNEE_VARIABLES; i++)
         for (int j = 0; j < RT_KNEE_VARIABLES; j++)
             a[i][j] = products->rows[i][j];
@@ -64,6 +66,15 @@ static struct rt_knee_fit fit_with(const struct rt_knee_search *search,
         for (int i = 0; i < RT_KNEE_VARIABLES; i++)
             for (int j = 0; j <= i; j++)
                 a[i][j] -= weights[s] * products->by_size[s][i][j];
+}
+
+static struct rt_knee_fit fit_with(const struct rt_knee_search *search,
+                                   const struct rt_knee_products *products, int used, double share,
+                                   const double *weights, double log_determinant)
+{
+    struct rt_knee_fit fit = {.ratio = share / (1 - share)};
+    double a[RT_KNEE_VARIABLES][RT_KNEE_VARIABLES];
+    rt_knee_weigh_products(search, products, weights, a);
     double rss = solve(a, used, fit.b);
     /* y has length 1: points on the lines themselves leave nothing but rounding */
     fit.rss = rss > 1e-20 ? rss : 1e-20;
@@ -75,15 +86,15 @@ static struct rt_knee_fit fit_at(const struct rt_knee_search *search, const stru
                                  int used, double share)
 {
     double *weights = search->weights + RT_KNEE_SHARES * search->size_count; /* scratch */
-    const double log_determinant = weigh_sizes(search, share, weights);
+    const double log_determinant = rt_knee_weigh_sizes(search, share, weights);
     return fit_with(search, products, used, share, weights, log_determinant);
 }
 
 static struct rt_knee_fit fit_at_listed(const struct rt_knee_search *search,
                                         const struct rt_knee_products *products, int used, size_t which)
 {
-    return fit_with(search, products, used, shares[which], search->weights + which * search->size_count,
-                    search->log_determinants[which]);
+    return fit_with(search, products, used, rt_knee_shares[which],
+                    search->weights + which * search->size_count, search->log_determinants[which]);
 }
 
 /* The best share to within tolerance: the best of a few, then golden section between its neighbours. (GSL's minimisers want a minimum
@@ -104,8 +115,8 @@ struct rt_knee_fit rt_knee_best_fit(const struct rt_knee_search *search,
     }
     if (count == 1)
         return best;
-    double low = shares[place == 0 ? 0 : place - 1];
-    double high = shares[place + 1 < count ? place + 1 : place];
+    double low = rt_knee_shares[place == 0 ? 0 : place - 1];
+    double high = rt_knee_shares[place + 1 < count ? place + 1 : place];
     double left = high - golden * (high - low);
     double right = low + golden * (high - low);
     struct rt_knee_fit at_left = fit_at(search, products, used, left);
@@ -240,7 +251,7 @@ enum rt_status rt_knee_prepare(struct rt_knee_search *search, size_t n, const st
         return rt_fail_memory(error);
     for (size_t i = 0; i < RT_KNEE_SHARES; i++)
         search->log_determinants[i] =
-            weigh_sizes(search, shares[i], search->weights + i * search->size_count);
+            rt_knee_weigh_sizes(search, rt_knee_shares[i], search->weights + i * search->size_count);
     search->y = search->x + n;
     search->bend = search->y + n;
     return RT_OK;
