@@ -2,12 +2,13 @@
 
 #include "canvas.h"
 #include "gnuplot.h"
+#include "gnuplot_script.h"
 #include "svg.h"
 
 #include "ridgetally/base/memory.h"
 
+#include <stdbool.h>
 #include <string.h>
-#include <unistd.h>
 
 enum { SIZES = 2 }; /* every chart is drawn wide and narrow */
 
@@ -50,21 +51,28 @@ static const char *build(struct canvas *canvas, const struct rt_chart_request *r
     return "this kind of chart is not known";
 }
 
-static enum rt_status build_all(const struct rt_chart_request *requests, size_t count,
-                                struct rt_chart *charts, struct drawing *drawings, struct rt_error *error)
+/* What is being drawn: drawings by chart, wide before narrow. */
+struct work {
+    const struct rt_chart_request *requests;
+    struct rt_chart *charts;
+    struct drawing *drawings;
+};
+
+static enum rt_status give(void *context, size_t index, struct rt_text *script, struct rt_error *error)
 {
-    for (size_t i = 0; i < count; i++) {
-        for (int narrow = 0; narrow < SIZES; narrow++) {
-            struct drawing *drawing = &drawings[SIZES * i + (size_t)narrow];
-            drawing->width_px = narrow ? RT_CHART_NARROW_PX : RT_CHART_WIDE_PX;
-            drawing->height_px = 60.0;
-            struct canvas canvas = {
-                .drawing = drawing, .narrow = narrow == 1, .text_px = narrow ? 12.0 : 13.0};
-            charts[i].reason = build(&canvas, &requests[i]);
-            if (drawing->failed)
-                return rt_fail_memory(error);
-        }
-    }
+    const struct work *work = context;
+    const bool narrow = index % SIZES == 1;
+    struct drawing *drawing = &work->drawings[index];
+    drawing->width_px = narrow ? RT_CHART_NARROW_PX : RT_CHART_WIDE_PX;
+    drawing->height_px = 60.0;
+    struct canvas canvas = {.drawing = drawing, .narrow = narrow, .text_px = narrow ? 12.0 : 13.0};
+    const char *reason = build(&canvas, &work->requests[index / SIZES]);
+    if (drawing->failed)
+        return rt_fail_memory(error);
+    if (reason != NULL)
+        work->charts[index / SIZES].reason = reason;
+    else
+        gnuplot_add_drawing(drawing, script);
     return RT_OK;
 }
 
@@ -87,42 +95,40 @@ static enum rt_status finish(const struct rt_chart_request *request, const struc
     return status;
 }
 
-static enum rt_status draw_all(const struct rt_chart_request *requests, size_t count, struct rt_chart *charts,
-                               const struct drawing *drawings, char **raw, struct rt_error *error)
+static enum rt_status take(void *context, size_t index, const char *svg, struct rt_error *error)
 {
-    long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    enum rt_status status = gnuplot_draw(drawings, SIZES * count, cores < 1 ? 1 : (size_t)cores, raw, error);
-    for (size_t i = 0; i < count && status == RT_OK; i++) {
-        if (charts[i].reason != NULL)
-            continue;
-        const struct drawing *pair = &drawings[SIZES * i];
-        status = finish(&requests[i], &pair[0], raw[SIZES * i], "w", &charts[i].wide, error);
-        if (status == RT_OK)
-            status = finish(&requests[i], &pair[1], raw[SIZES * i + 1], "n", &charts[i].narrow, error);
-    }
+    const struct work *work = context;
+    const bool narrow = index % SIZES == 1;
+    struct rt_chart *chart = &work->charts[index / SIZES];
+    enum rt_status status = finish(&work->requests[index / SIZES], &work->drawings[index], svg,
+                                   narrow ? "n" : "w", narrow ? &chart->narrow : &chart->wide, error);
+    drawing_release(&work->drawings[index]);
+    return status;
+}
+
+enum rt_status rt_draw_charts_with(struct rt_gnuplot *gnuplot, const struct rt_chart_request *requests,
+                                   size_t count, struct rt_chart *charts, struct rt_error *error)
+{
+    if (count == 0)
+        return RT_OK;
+    struct work work = {requests, charts, rt_new_array(SIZES * count, sizeof *work.drawings)};
+    const struct gnuplot_work drawings = {SIZES * count, give, take, &work};
+    enum rt_status status = gnuplot == NULL || work.drawings == NULL ? rt_fail_memory(error)
+                                                                     : gnuplot_run(gnuplot, &drawings, error);
+    if (status != RT_OK)
+        rt_release_charts(charts, count);
+    for (size_t i = 0; work.drawings != NULL && i < SIZES * count; i++)
+        drawing_release(&work.drawings[i]);
+    free(work.drawings);
     return status;
 }
 
 enum rt_status rt_draw_charts(const struct rt_chart_request *requests, size_t count, struct rt_chart *charts,
                               struct rt_error *error)
 {
-    struct drawing *drawings = rt_new_array(SIZES * count, sizeof *drawings);
-    char **raw = rt_new_array(SIZES * count, sizeof *raw);
-    enum rt_status status = drawings == NULL || raw == NULL ? rt_fail_memory(error) : RT_OK;
-    if (status == RT_OK)
-        status = build_all(requests, count, charts, drawings, error);
-    if (status == RT_OK)
-        status = draw_all(requests, count, charts, drawings, raw, error);
-    if (status != RT_OK)
-        rt_release_charts(charts, count);
-    for (size_t i = 0; i < SIZES * count; i++) {
-        if (drawings != NULL)
-            drawing_release(&drawings[i]);
-        if (raw != NULL)
-            free(raw[i]);
-    }
-    free(drawings);
-    free(raw);
+    struct rt_gnuplot *gnuplot = count == 0 ? NULL : rt_gnuplot_start();
+    enum rt_status status = rt_draw_charts_with(gnuplot, requests, count, charts, error);
+    rt_gnuplot_end(gnuplot);
     return status;
 }
 

@@ -1,347 +1,306 @@
 #include "gnuplot.h"
 
-#include "ridgetally/base/file.h"
+#include "gnuplot_script.h"
+
 #include "ridgetally/base/memory.h"
-#include "ridgetally/base/text.h"
 
 #include <errno.h>
 #include <fcntl.h>
-#include <math.h>
+#include <poll.h>
 #include <signal.h>
 #include <spawn.h>
+#include <stdbool.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
 
 extern char **environ;
 
-enum { MOST_PROCESSES = 8, SLOWEST_SECONDS = 120, LARGEST_SVG_BYTES = 64 * 1024 * 1024 };
-
-/* One run: a private folder with a data file and an SVG per drawing and a script per process. */
-struct run {
-    const struct drawing *drawings;
-    size_t count, processes;
-    char *folder;
+enum {
+    MOST_PROCESSES = 8,
+    GIVEN_AHEAD = 2, /* a process has the next drawing before it has finished one */
+    SLOWEST_MS = 120 * 1000,
+    LARGEST_SVG_BYTES = 64 * 1024 * 1024,
+    CHUNK_BYTES = 65536
 };
 
-static char *path_in(const struct run *run, const char *kind, size_t index)
+/* One gnuplot and its pipes. The end of `to` that it reads from stays open here too: writing to a process that is gone then
+ * raises no signal, and that it is gone is told by `from`. */
+struct process {
+    pid_t id;   /* 0: could not be started */
+    int reason; /* why */
+    int to, to_its_end, from;
+    int words; /* what it says of errors: a file in memory, which it need not wait for anyone to read */
+    struct rt_text script;
+    size_t sent; /* bytes of the script */
+    size_t given[GIVEN_AHEAD], given_count;
+    struct rt_text svg; /* what came back and was not yet taken */
+};
+
+struct rt_gnuplot {
+    size_t count;
+    struct process processes[MOST_PROCESSES];
+};
+
+static int spawn(struct process *process, int its_input, int its_output)
 {
-    struct rt_text path = {0};
-    rt_text_format(&path, "%s/%s-%zu", run->folder, kind, index);
-    return rt_text_detach(&path);
+    posix_spawn_file_actions_t actions;
+    int reason = posix_spawn_file_actions_init(&actions);
+    if (reason != 0)
+        return reason;
+    posix_spawn_file_actions_adddup2(&actions, its_input, 0);
+    posix_spawn_file_actions_adddup2(&actions, its_output, 1);
+    posix_spawn_file_actions_adddup2(&actions, process->words, 2);
+    char name[] = "gnuplot";
+    char plain[] = "-d";          /* no settings of the user's own */
+    char script[] = "/dev/stdin"; /* as a file: without a name it would be read character by character */
+    char *const arguments[] = {name, plain, script, NULL};
+    reason = posix_spawnp(&process->id, name, &actions, NULL, arguments, environ);
+    posix_spawn_file_actions_destroy(&actions);
+    if (reason != 0)
+        process->id = 0;
+    return reason;
 }
 
-/* A pixel to a hundredth, as %.2f has it: pixels are settled to hundredths, so that none lies halfway between two. printf takes
- * ten times as long, and a page has a hundred thousand. */
-static void add_pixel(struct rt_text *data, double pixel)
+static void start(struct process *process)
 {
-    char digits[32];
-    size_t at = sizeof digits;
-    if (!(fabs(pixel) < 1e9)) {
-        rt_text_format(data, "%.2f", pixel);
-        return;
-    }
-    unsigned long hundredths = (unsigned long)llround(fabs(pixel) * 100.0);
-    for (int place = 0; place < 3 || hundredths > 0; place++) {
-        digits[--at] = (char)('0' + hundredths % 10);
-        hundredths /= 10;
-        if (place == 1)
-            digits[--at] = '.';
-    }
-    if (signbit(pixel))
-        digits[--at] = '-';
-    rt_text_add_bytes(data, digits + at, sizeof digits - at);
+    int input[2] = {-1, -1}, output[2] = {-1, -1};
+    process->words = memfd_create("gnuplot-words", MFD_CLOEXEC);
+    if (process->words < 0 || pipe2(input, O_CLOEXEC) != 0 || pipe2(output, O_CLOEXEC) != 0 ||
+        fcntl(input[1], F_SETFL, O_NONBLOCK) != 0)
+        process->reason = errno;
+    else
+        process->reason = spawn(process, input[0], output[1]);
+    process->to = input[1];
+    process->to_its_end = input[0];
+    process->from = output[0];
+    if (output[1] >= 0)
+        close(output[1]);
+    gnuplot_add_settings(&process->script);
 }
 
-/* Coordinates only: y is turned because gnuplot counts upwards. Labels carry their mark's number between @.
- */
-static void add_data(const struct drawing *drawing, struct rt_text *data)
+struct rt_gnuplot *rt_gnuplot_start(void)
 {
-    for (size_t m = 0; m < drawing->mark_count; m++) {
-        const struct mark *mark = &drawing->marks[m];
-        for (size_t i = mark->first; i < mark->first + mark->count; i++) {
-            add_pixel(data, drawing->x[i]);
-            rt_text_add_character(data, '\t');
-            add_pixel(data, drawing->height_px - drawing->y[i]);
-            if (mark->kind == MARK_LABEL)
-                rt_text_format(data, "\t@%zu@", m);
-            rt_text_add_character(data, '\n');
-        }
-        rt_text_add(data, "\n\n");
-    }
+    struct rt_gnuplot *gnuplot = rt_new_array(1, sizeof *gnuplot);
+    if (gnuplot == NULL)
+        return NULL;
+    const long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    gnuplot->count = cores < 1 ? 1 : cores > MOST_PROCESSES ? MOST_PROCESSES : (size_t)cores;
+    for (size_t p = 0; p < gnuplot->count; p++)
+        start(&gnuplot->processes[p]);
+    return gnuplot;
 }
 
-static const char *dash_text(enum dash dash)
+/* Whatever it drew was taken, so that it need not tidy up: it is ended, and cannot keep anyone waiting. */
+static int end(struct process *process)
 {
-    switch (dash) {
-    case DASH_LONG:
-        return " dt (8,4)";
-    case DASH_SHORT:
-        return " dt (3,3)";
-    case DASH_SOLID:
-        break;
+    int result = 0;
+    if (process->id != 0) {
+        kill(process->id, SIGKILL); /* nothing to one that has ended by itself: its result stays */
+        while (waitpid(process->id, &result, 0) < 0 && errno == EINTR)
+            ;
     }
-    return " dt solid";
+    process->id = 0;
+    return result;
 }
 
-static void add_plot_element(const struct mark *mark, size_t index, struct rt_text *script)
+static void close_open(int descriptor)
 {
-    static const char *const anchors[] = {"left", "center", "right"};
-    rt_text_format(script, "DATA index %zu using 1:2", index);
-    switch (mark->kind) {
-    case MARK_LINE:
-        rt_text_format(script, " with lines lc rgb '%s' lw %.2f%s", mark->line.colour, mark->line.width_px,
-                       dash_text(mark->line.dash));
-        break;
-    case MARK_AREA:
-        rt_text_format(script, " with filledcurves closed fs transparent solid %.2f noborder lc rgb '%s'",
-                       mark->opacity, mark->line.colour);
-        break;
-    case MARK_POINTS: /* point size 1 is drawn with radius 4.5 px at 12 px type */
-        rt_text_format(script, " with points pt %d ps %.4f lw 1 lc rgb '%s'", (int)mark->point.shape,
-                       mark->point.radius_px / 4.5, mark->point.colour);
-        break;
-    case MARK_LABEL:
-        rt_text_format(script, ":3 with labels noenhanced %s font ',%.0f' tc rgb '%s'",
-                       anchors[mark->label.anchor], mark->label.size_px, mark->label.colour);
-        break;
-    }
+    if (descriptor >= 0)
+        close(descriptor);
 }
 
-static void add_plot(const struct run *run, size_t index, struct rt_text *script)
+void rt_gnuplot_end(struct rt_gnuplot *gnuplot)
 {
-    const struct drawing *drawing = &run->drawings[index];
-    rt_text_format(script,
-                   "set terminal svg size %.0f,%.0f fixed font 'sans,12' noenhanced\nset output 'svg-%zu'\n"
-                   "DATA = 'data-%zu'\nset xrange [0:%.0f]\nset yrange [0:%.0f]\nplot ",
-                   drawing->width_px, drawing->height_px, index, index, drawing->width_px,
-                   drawing->height_px);
-    for (size_t m = 0; m < drawing->mark_count; m++) {
-        if (m > 0)
-            rt_text_add(script, ", \\\n  ");
-        add_plot_element(&drawing->marks[m], m, script);
+    for (size_t p = 0; gnuplot != NULL && p < gnuplot->count; p++) {
+        struct process *process = &gnuplot->processes[p];
+        end(process);
+        close_open(process->to);
+        close_open(process->to_its_end);
+        close_open(process->from);
+        close_open(process->words);
+        rt_text_release(&process->script);
+        rt_text_release(&process->svg);
     }
-    rt_text_add(script, drawing->mark_count == 0 ? "-1\nunset output\n" : "\nunset output\n");
-}
-
-static enum rt_status write_text(const struct run *run, const char *kind, size_t index, struct rt_text *text,
-                                 struct rt_error *error)
-{
-    char *path = path_in(run, kind, index);
-    enum rt_status status = path == NULL ? rt_fail_memory(error) : rt_text_status(text, error);
-    if (status == RT_OK) {
-        FILE *stream = fopen(path, "wbe");
-        if (stream == NULL || fwrite(text->bytes, 1, text->length, stream) != text->length)
-            status = rt_fail(error, RT_SYSTEM, "cannot write chart data for gnuplot: %s", strerror(errno));
-        if (stream != NULL && fclose(stream) != 0 && status == RT_OK)
-            status = rt_fail(error, RT_SYSTEM, "cannot write chart data for gnuplot: %s", strerror(errno));
-    }
-    free(path);
-    return status;
-}
-
-static enum rt_status write_inputs(const struct run *run, struct rt_error *error)
-{
-    struct rt_text text = {0};
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; i < run->count && status == RT_OK; i++) {
-        rt_text_clear(&text);
-        rt_text_add(&text, "# marks in pixels\n");
-        add_data(&run->drawings[i], &text);
-        status = write_text(run, "data", i, &text, error);
-    }
-    for (size_t p = 0; p < run->processes && status == RT_OK; p++) {
-        rt_text_clear(&text);
-        rt_text_format(&text,
-                       "cd '%s'\nset datafile separator \"\\t\"\nunset key\nunset border\nunset tics\n"
-                       "set lmargin at screen 0\nset rmargin at screen 1\n"
-                       "set bmargin at screen 0\nset tmargin at screen 1\n",
-                       run->folder);
-        for (size_t i = p; i < run->count; i += run->processes)
-            add_plot(run, i, &text);
-        status = write_text(run, "script", p, &text, error);
-    }
-    rt_text_release(&text);
-    return status;
+    free(gnuplot);
 }
 
 static enum rt_status fail_start(int reason, struct rt_error *error)
 {
+    if (reason == ENOMEM)
+        return rt_fail_memory(error);
     rt_fail(error, RT_SYSTEM, "gnuplot could not be started: %s", strerror(reason));
     rt_error_remedy(error, "install the package gnuplot-nox; the report is written without charts");
     return RT_SYSTEM;
 }
 
-static enum rt_status start(const struct run *run, size_t process, pid_t *child, struct rt_error *error)
+static enum rt_status fail_run(const struct process *process, const char *what, struct rt_error *error)
 {
-    char *script = path_in(run, "script", process);
-    char *words = path_in(run, "words", process);
-    posix_spawn_file_actions_t actions;
-    int reason = posix_spawn_file_actions_init(&actions);
-    if (script == NULL || words == NULL || reason != 0) {
-        free(script);
-        free(words);
-        return rt_fail_memory(error);
-    }
-    posix_spawn_file_actions_addopen(&actions, 0, "/dev/null", O_RDONLY, 0);
-    posix_spawn_file_actions_addopen(&actions, 1, words, O_WRONLY | O_CREAT | O_TRUNC, 0600);
-    posix_spawn_file_actions_adddup2(&actions, 1, 2);
-    char name[] = "gnuplot";
-    char plain[] = "-d"; /* no settings of the user's own */
-    char *const arguments[] = {name, plain, script, NULL};
-    reason = posix_spawnp(child, name, &actions, NULL, arguments, environ);
-    posix_spawn_file_actions_destroy(&actions);
-    free(script);
-    free(words);
-    return reason == 0 ? RT_OK : fail_start(reason, error);
-}
-
-static double seconds_now(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec * 1e-9;
-}
-
-static enum rt_status fail_run(const struct run *run, size_t process, const char *what,
-                               struct rt_error *error)
-{
-    char *path = path_in(run, "words", process);
-    char *words = NULL;
-    size_t length = 0;
-    if (path != NULL && rt_read_file(path, 65536, &words, &length, NULL) == RT_OK && length > 0) {
-        words[strcspn(words, "\n") == 0 && length > 1 ? 1 + strcspn(words + 1, "\n") : strcspn(words, "\n")] =
-            '\0';
-        rt_fail(error, RT_SYSTEM, "gnuplot %s: %.300s", what, words[0] == '\n' ? words + 1 : words);
-    } else {
+    char words[512];
+    const ssize_t length = pread(process->words, words, sizeof words - 1, 0);
+    words[length < 0 ? 0 : length] = '\0';
+    const char *first = words + strspn(words, "\n");
+    if (*first != '\0')
+        rt_fail(error, RT_SYSTEM, "gnuplot %s: %.*s", what, (int)strcspn(first, "\n"), first);
+    else
         rt_fail(error, RT_SYSTEM, "gnuplot %s", what);
-    }
     rt_error_remedy(error,
                     "check that `gnuplot --version` says 5.4 or later; the report is written without charts");
-    free(words);
-    free(path);
     return RT_SYSTEM;
 }
 
-/* Wait for one child until the deadline; a late one is killed. */
-static enum rt_status wait_for(const struct run *run, size_t process, pid_t child, double deadline,
-                               struct rt_error *error)
+/* It wrote its last, and drawings are due. */
+static enum rt_status fail_ended(struct process *process, struct rt_error *error)
 {
-    int result = 0;
-    pid_t ended = 0;
-    while ((ended = waitpid(child, &result, WNOHANG)) == 0 || (ended < 0 && errno == EINTR)) {
-        if (seconds_now() > deadline) {
-            kill(child, SIGKILL);
-            waitpid(child, &result, 0);
-            return fail_run(run, process, "took longer than two minutes and was stopped", error);
-        }
-        nanosleep(&(struct timespec){.tv_nsec = 5 * 1000 * 1000}, NULL);
-    }
-    if (ended == child && WIFEXITED(result) && WEXITSTATUS(result) == 127)
+    const int result = end(process);
+    if (WIFEXITED(result) && WEXITSTATUS(result) == 127)
         return fail_start(ENOENT, error); /* where spawning cannot say so itself, the child does */
-    if (ended < 0 || !WIFEXITED(result) || WEXITSTATUS(result) != 0)
-        return fail_run(run, process, "failed", error);
+    return fail_run(process, WIFEXITED(result) && WEXITSTATUS(result) == 0 ? "wrote no drawing" : "failed",
+                    error);
+}
+
+static struct process *idlest(struct rt_gnuplot *gnuplot)
+{
+    struct process *idlest = &gnuplot->processes[0];
+    for (size_t p = 1; p < gnuplot->count; p++)
+        if (gnuplot->processes[p].given_count < idlest->given_count)
+            idlest = &gnuplot->processes[p];
+    return idlest;
+}
+
+/* next: the first drawing that was not yet given. */
+static enum rt_status give(struct rt_gnuplot *gnuplot, const struct gnuplot_work *work, size_t *next,
+                           struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    while (status == RT_OK && *next < work->count) {
+        struct process *process = idlest(gnuplot);
+        if (process->given_count == GIVEN_AHEAD)
+            break;
+        if (process->sent == process->script.length) {
+            rt_text_clear(&process->script);
+            process->sent = 0;
+        }
+        const size_t length = process->script.length;
+        status = work->give(work->context, *next, &process->script, error);
+        if (status == RT_OK)
+            status = rt_text_status(&process->script, error);
+        if (process->script.length > length)
+            process->given[process->given_count++] = *next;
+        ++*next;
+    }
+    return status;
+}
+
+static enum rt_status send(struct process *process, struct rt_error *error)
+{
+    const ssize_t written =
+        write(process->to, process->script.bytes + process->sent, process->script.length - process->sent);
+    if (written >= 0)
+        process->sent += (size_t)written;
+    else if (errno != EAGAIN && errno != EINTR)
+        return rt_fail(error, RT_SYSTEM, "cannot write chart data for gnuplot: %s", strerror(errno));
     return RT_OK;
 }
 
-static enum rt_status run_processes(const struct run *run, struct rt_error *error)
+/* The drawings that came back whole. from: where what came last begins. */
+static enum rt_status take(struct process *process, const struct gnuplot_work *work, size_t from,
+                           struct rt_error *error)
 {
-    pid_t children[MOST_PROCESSES];
-    size_t started = 0;
+    static const char last_line[] = "</svg>\n";
+    const size_t last_length = sizeof last_line - 1;
     enum rt_status status = RT_OK;
-    while (started < run->processes && status == RT_OK) {
-        status = start(run, started, &children[started], error);
-        if (status == RT_OK)
-            started++;
+    struct rt_text *svg = &process->svg;
+    size_t begin = 0, search = from < last_length ? 0 : from - last_length;
+    while (status == RT_OK && process->given_count > 0) {
+        char *last = memmem(svg->bytes + search, svg->length - search, last_line, last_length);
+        if (last == NULL)
+            break;
+        last[last_length - 1] = '\0';
+        status = work->take(work->context, process->given[0], svg->bytes + begin, error);
+        process->given_count--;
+        memmove(process->given, process->given + 1, process->given_count * sizeof *process->given);
+        begin = search = (size_t)(last + last_length - svg->bytes);
     }
-    double deadline = seconds_now() + SLOWEST_SECONDS;
-    for (size_t p = 0; p < started; p++) {
-        enum rt_status ended = wait_for(run, p, children[p], deadline, error);
-        if (status == RT_OK)
-            status = ended;
-    }
+    svg->length -= begin;
+    memmove(svg->bytes, svg->bytes + begin, svg->length);
     return status;
 }
 
-static enum rt_status read_results(const struct run *run, char **svg, struct rt_error *error)
+static enum rt_status receive(struct process *process, const struct gnuplot_work *work,
+                              struct rt_error *error)
 {
-    enum rt_status status = RT_OK;
-    for (size_t i = 0; i < run->count && status == RT_OK; i++) {
-        char *path = path_in(run, "svg", i);
-        size_t length = 0;
-        status = path == NULL ? rt_fail_memory(error)
-                              : rt_read_file(path, LARGEST_SVG_BYTES, &svg[i], &length, NULL);
-        if (status != RT_OK && status != RT_MEMORY)
-            status = fail_run(run, i % run->processes, "wrote no drawing", error);
-        free(path);
-    }
-    return status;
-}
-
-static void remove_files(const struct run *run)
-{
-    static const char *const kinds[] = {"data", "svg", "script", "words"};
-    size_t most = run->count > run->processes ? run->count : run->processes;
-    for (size_t k = 0; k < sizeof kinds / sizeof kinds[0]; k++) {
-        for (size_t i = 0; i < most; i++) {
-            char *path = path_in(run, kinds[k], i);
-            if (path != NULL)
-                unlink(path);
-            free(path);
-        }
-    }
-    rmdir(run->folder);
-}
-
-/* A private folder; its path must be fit to stand between quotes in a script. */
-static char *make_folder(struct rt_error *error)
-{
-    const char *parent = getenv("TMPDIR");
-    if (parent == NULL || parent[0] != '/' || strpbrk(parent, "'\\\n") != NULL)
-        parent = "/tmp";
-    struct rt_text path = {0};
-    rt_text_format(&path, "%s/ridgetally-charts-XXXXXX", parent);
-    char *folder = rt_text_detach(&path);
-    if (folder == NULL) {
-        rt_fail_memory(error);
-    } else if (mkdtemp(folder) == NULL) {
-        rt_fail(error, RT_SYSTEM, "cannot make a folder for charts: %s", strerror(errno));
-        rt_error_locate(error, parent, 0, NULL);
-        rt_error_remedy(error, "set TMPDIR to a folder with free space");
-        free(folder);
-        folder = NULL;
-    }
-    return folder;
-}
-
-enum rt_status gnuplot_draw(const struct drawing *drawings, size_t count, size_t processes, char **svg,
-                            struct rt_error *error)
-{
-    struct run run = {.drawings = drawings, .count = count, .processes = processes};
-    if (run.processes > MOST_PROCESSES)
-        run.processes = MOST_PROCESSES;
-    if (run.processes > count)
-        run.processes = count;
-    if (run.processes == 0)
-        run.processes = 1;
-    for (size_t i = 0; i < count; i++)
-        svg[i] = NULL;
-    if (count == 0)
+    char chunk[CHUNK_BYTES];
+    const ssize_t got = read(process->from, chunk, sizeof chunk);
+    if (got < 0 && (errno == EINTR || errno == EAGAIN))
         return RT_OK;
-    run.folder = make_folder(error);
-    if (run.folder == NULL)
-        return error != NULL && error->status != RT_OK ? error->status : RT_SYSTEM;
-    enum rt_status status = write_inputs(&run, error);
-    if (status == RT_OK)
-        status = run_processes(&run, error);
-    if (status == RT_OK)
-        status = read_results(&run, svg, error);
-    for (size_t i = 0; i < count && status != RT_OK; i++) {
-        free(svg[i]);
-        svg[i] = NULL;
+    if (got <= 0)
+        return fail_ended(process, error);
+    const size_t from = process->svg.length;
+    rt_text_add_bytes(&process->svg, chunk, (size_t)got);
+    enum rt_status status = rt_text_status(&process->svg, error);
+    if (status == RT_OK && process->svg.length > LARGEST_SVG_BYTES)
+        status = fail_run(process, "wrote too large a drawing", error);
+    return status == RT_OK ? take(process, work, from, error) : status;
+}
+
+static long ms_now(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (long)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+/* Wait until one of them takes or gives something. */
+static enum rt_status exchange(struct rt_gnuplot *gnuplot, const struct gnuplot_work *work, long deadline_ms,
+                               struct rt_error *error)
+{
+    struct pollfd ends[2 * MOST_PROCESSES];
+    enum rt_status status = RT_OK;
+    for (size_t p = 0; p < gnuplot->count; p++) {
+        const struct process *process = &gnuplot->processes[p];
+        const bool due = process->given_count > 0, unsent = process->sent < process->script.length;
+        ends[2 * p] = (struct pollfd){.fd = due && unsent ? process->to : -1, .events = POLLOUT};
+        ends[2 * p + 1] = (struct pollfd){.fd = due ? process->from : -1, .events = POLLIN};
     }
-    remove_files(&run);
-    free(run.folder);
+    const long left_ms = deadline_ms - ms_now();
+    const int ready = poll(ends, 2 * gnuplot->count, left_ms > 0 ? (int)left_ms : 0);
+    if (ready < 0 && errno != EINTR)
+        return rt_fail(error, RT_SYSTEM, "cannot wait for gnuplot: %s", strerror(errno));
+    for (size_t p = 0; ready > 0 && status == RT_OK && p < gnuplot->count; p++) {
+        if (ends[2 * p].revents != 0)
+            status = send(&gnuplot->processes[p], error);
+        if (status == RT_OK && ends[2 * p + 1].revents != 0)
+            status = receive(&gnuplot->processes[p], work, error);
+    }
+    if (status == RT_OK && ready == 0 && left_ms <= 0)
+        status = fail_run(idlest(gnuplot), "took longer than two minutes and was stopped", error);
+    return status;
+}
+
+static bool is_due(const struct rt_gnuplot *gnuplot)
+{
+    for (size_t p = 0; p < gnuplot->count; p++)
+        if (gnuplot->processes[p].given_count > 0)
+            return true;
+    return false;
+}
+
+enum rt_status gnuplot_run(struct rt_gnuplot *gnuplot, const struct gnuplot_work *work,
+                           struct rt_error *error)
+{
+    const long deadline_ms = ms_now() + SLOWEST_MS;
+    size_t next = 0;
+    for (size_t p = 0; p < gnuplot->count; p++)
+        if (gnuplot->processes[p].id == 0)
+            return fail_start(gnuplot->processes[p].reason, error);
+    enum rt_status status = give(gnuplot, work, &next, error);
+    while (status == RT_OK && is_due(gnuplot)) {
+        status = exchange(gnuplot, work, deadline_ms, error);
+        if (status == RT_OK)
+            status = give(gnuplot, work, &next, error);
+    }
     return status;
 }

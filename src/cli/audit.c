@@ -144,6 +144,7 @@ enum rt_status rt_write_audit(struct rt_store *store, const struct rt_period *pe
     struct rt_error drawing = {0};
     char *made = NULL;
     *written = (struct rt_written_audit){0};
+    rt_expect_charts(&work.files);
     enum rt_status status =
         rt_audit_run(store, period, filters, &work.figures, &work.cases, &work.info, error);
     if (status == RT_OK && with_cases)

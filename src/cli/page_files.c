@@ -14,11 +14,21 @@ struct drawing {
     enum rt_status status;
 };
 
+void rt_expect_charts(struct rt_page_files *files)
+{
+    files->gnuplot = rt_gnuplot_start();
+}
+
 static void *draw(void *context)
 {
     struct drawing *drawing = context;
     struct rt_page_files *files = drawing->files;
-    drawing->status = rt_draw_charts(files->requests, files->chart_count, files->charts, drawing->error);
+    if (files->gnuplot == NULL && files->chart_count > 0)
+        files->gnuplot = rt_gnuplot_start();
+    drawing->status = rt_draw_charts_with(files->gnuplot, files->requests, files->chart_count, files->charts,
+                                          drawing->error);
+    rt_gnuplot_end(files->gnuplot); /* here, for its end takes a while too */
+    files->gnuplot = NULL;
     return NULL;
 }
 
@@ -97,6 +107,7 @@ enum rt_status rt_write_page_files(const struct rt_page_files *files, const char
 
 void rt_release_page_files(struct rt_page_files *files)
 {
+    rt_gnuplot_end(files->gnuplot);
     if (files->charts != NULL)
         rt_release_charts(files->charts, files->chart_count);
     free(files->charts);

@@ -99,6 +99,7 @@ static enum rt_status write_trend(struct rt_store *store, const struct rt_period
 {
     struct work work = {.page = NULL};
     struct rt_error drawing = {0};
+    rt_expect_charts(&work.files);
     enum rt_status status =
         rt_audit_run(store, period, filters, &work.all, &work.all_cases, &work.info, error);
     rt_filter_words(filters, &work.filters);

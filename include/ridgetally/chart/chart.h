@@ -26,6 +26,19 @@ struct rt_chart {
     const char *reason;
 };
 
+/* Processes of gnuplot that wait for work. */
+struct rt_gnuplot;
+
+/* Start one process per core, at most 8. Starting takes each of them a while, so that a caller who knows that there will be charts
+ * starts them before it works out what is in them. NULL when out of memory; that gnuplot is missing is told by drawing. End with
+ * rt_gnuplot_end (NULL: nothing to do). */
+struct rt_gnuplot *rt_gnuplot_start(void);
+void rt_gnuplot_end(struct rt_gnuplot *gnuplot);
+
+/* As rt_draw_charts, by processes that were started before (NULL: RT_MEMORY). */
+enum rt_status rt_draw_charts_with(struct rt_gnuplot *gnuplot, const struct rt_chart_request *requests,
+                                   size_t count, struct rt_chart *charts, struct rt_error *error);
+
 /* Draw all requests. charts: array of `count`, zero-initialised by the caller; release each with
  * rt_release_charts even after a failure. RT_SYSTEM when gnuplot is missing, fails or takes longer than two
  * minutes: then every chart is empty and the page can still be written without them. */

@@ -12,11 +12,15 @@
 
 /* Start from zero; release with rt_release_page_files also after a failure. */
 struct rt_page_files {
+    struct rt_gnuplot *gnuplot; /* waiting for charts, or NULL */
     struct rt_chart_request *requests;
     struct rt_chart *charts;
     size_t chart_count;
     struct rt_text page, csv;
 };
+
+/* Have gnuplot started while the figures are worked out. Without this call it is started when the charts are there. */
+void rt_expect_charts(struct rt_page_files *files);
 
 /* Draw the document's charts, render the page and the figures. When gnuplot is missing or fails, the page is rendered
  * without charts and says so; drawing then holds the failure, and the status is RT_OK. The charts are drawn in a second thread;

@@ -15,6 +15,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -457,6 +459,82 @@ static void a_missing_gnuplot_is_an_error_with_a_remedy(void **state)
     rt_release_charts(charts, count);
 }
 
+/* Draw with a gnuplot that does what body says. */
+static enum rt_status draw_with(struct fixture *fixture, const char *body, struct rt_error *error)
+{
+    char folder[] = "/tmp/ridgetally-test-XXXXXX", program[64], found[8192], before[4096];
+    struct rt_chart_request requests[12];
+    struct rt_chart charts[12] = {{0}};
+    size_t count = fill_requests(fixture, requests);
+    assert_non_null(mkdtemp(folder));
+    snprintf(program, sizeof program, "%s/gnuplot", folder);
+    snprintf(before, sizeof before, "%s", getenv("PATH"));
+    snprintf(found, sizeof found, "%s:%s", folder, before);
+    FILE *stream = fopen(program, "w");
+    assert_non_null(stream);
+    fprintf(stream, "#!/bin/sh\n%s\n", body);
+    assert_int_equal(fclose(stream), 0);
+    assert_int_equal(chmod(program, 0700), 0);
+    setenv("PATH", found, 1);
+    enum rt_status status = rt_draw_charts(requests, count, charts, error);
+    setenv("PATH", before, 1);
+    for (size_t i = 0; i < count; i++) {
+        assert_int_equal(charts[i].wide == NULL, status != RT_OK);
+        assert_int_equal(charts[i].narrow == NULL, status != RT_OK);
+    }
+    rt_release_charts(charts, count);
+    unlink(program);
+    rmdir(folder);
+    return status;
+}
+
+static void a_gnuplot_that_fails_is_told_in_its_own_words(void **state)
+{
+    static const struct {
+        const char *body, *words;
+    } cases[] = {
+        {"exec \"$(PATH=${PATH#*:} command -v gnuplot)\" \"$@\"", NULL},
+        {"printf '\\nno terminal here\\nand more\\n' >&2; exit 1", "gnuplot failed: no terminal here"},
+        {"cat > /dev/null & kill $!; exit 0", "gnuplot wrote no drawing"},
+        {"exit 127", "gnuplot could not be started"},
+        {"kill -9 $$", "gnuplot failed"},
+        {"PATH=${PATH#*:}; head -c 20000 | gnuplot \"$@\"; exit 3",
+         "gnuplot failed"}, /* in the midst of a drawing */
+        {"echo '</svg>'; sleep 9", "gnuplot wrote something that is not the SVG expected"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct rt_error error = {0};
+        enum rt_status status = draw_with(*state, cases[i].body, &error);
+        assert_int_equal(status, cases[i].words == NULL ? RT_OK : RT_SYSTEM);
+        if (cases[i].words != NULL)
+            assert_memory_equal(error.message, cases[i].words, strlen(cases[i].words));
+        assert_null(strstr(error.message, "and more"));
+    }
+}
+
+/* What was started before and is then not needed, or asked for a second page, is as good as new. */
+static void processes_started_before_draw_and_end(void **state)
+{
+    struct rt_chart_request requests[12];
+    size_t count = fill_requests(*state, requests);
+    rt_gnuplot_end(NULL);
+    rt_gnuplot_end(rt_gnuplot_start());
+    struct rt_gnuplot *gnuplot = rt_gnuplot_start();
+    assert_non_null(gnuplot);
+    for (int page = 0; page < 2; page++) {
+        struct rt_chart early[12] = {{0}}, late[12] = {{0}};
+        assert_int_equal(rt_draw_charts_with(gnuplot, requests, count, early, NULL), RT_OK);
+        assert_int_equal(rt_draw_charts(requests, count, late, NULL), RT_OK);
+        for (size_t i = 0; i < count; i++) {
+            assert_string_equal(early[i].wide, late[i].wide);
+            assert_string_equal(early[i].narrow, late[i].narrow);
+        }
+        rt_release_charts(early, count);
+        rt_release_charts(late, count);
+    }
+    rt_gnuplot_end(gnuplot);
+}
+
 static void many_cases_are_drawn_as_counts(void **state)
 {
     (void)state;
@@ -487,6 +565,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_same_rows_give_the_same_drawing, set_up, tear_down),
         cmocka_unit_test(nothing_to_draw_is_said_in_words),
         cmocka_unit_test_setup_teardown(a_missing_gnuplot_is_an_error_with_a_remedy, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_gnuplot_that_fails_is_told_in_its_own_words, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(processes_started_before_draw_and_end, set_up, tear_down),
         cmocka_unit_test(many_cases_are_drawn_as_counts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
