@@ -1,4 +1,5 @@
-/* Survival curves as steps with bands, in small panels when there are several groups, grey where few patients are left, numbers at risk under the axis. */
+/* Survival curves as steps with bands, in small panels when there are several groups, grey where few patients are
+ * left, numbers at risk under the axis. */
 #include "canvas.h"
 
 #include "ridgetally/base/memory.h"

@@ -61,8 +61,8 @@ struct rt_seal_count {
     long first_broken; /* its number, 1-based */
 };
 
-/* Read every page and look at its seal, that of free pages that hold nothing excepted. To be called within a transaction that has read something, so that nobody writes
- * meanwhile, and while broken pages are not refused. */
+/* Read every page and look at its seal, that of free pages that hold nothing excepted. To be called within a
+ * transaction that has read something, so that nobody writes meanwhile, and while broken pages are not refused. */
 enum rt_status rt_count_seals(sqlite3 *db, const char *path, struct rt_seal_count *count,
                               struct rt_error *error);
 

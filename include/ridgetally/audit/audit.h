@@ -22,9 +22,10 @@ enum rt_status rt_audit_run(struct rt_store *store, const struct rt_period *peri
                             struct rt_case_series_list *cases, struct rt_audit_info *info,
                             struct rt_error *error);
 
-/* The figures of rt_audit_run but for what is made by resampling, which takes a good part of the time: the interval and the
- * test of a knee and with them the rule's verdict (the verdict says why), charts of failures whose limits no recorded audit has frozen, survival of one implant of
- * each patient. Rows that count or adjust over all rows, and the precision of the knee, follow; all others are the same. Not for rt_record_audit. */
+/* The figures of rt_audit_run but for what is made by resampling, which takes a good part of the time: the interval
+ * and the test of a knee and with them the rule's verdict (the verdict says why), charts of failures whose limits no
+ * recorded audit has frozen, survival of one implant of each patient. Rows that count or adjust over all rows, and
+ * the precision of the knee, follow; all others are the same. Not for rt_record_audit. */
 enum rt_status rt_figures_without_resampling(struct rt_store *store, const struct rt_period *period,
                                              const struct rt_audit_filters *filters,
                                              struct rt_figure_list *figures, struct rt_error *error);

@@ -16,9 +16,9 @@ enum rt_rule_standing {
     RT_RULE_FOLLOWED
 };
 
-/* lz: the density scale most used (rt_usual_scale); the other is not judged. Comparisons in integer hundredths. For torque-per-millimetre followed means that the final torque came within the
- * parameter `within` of the expected one; for density-by-drill that the drill brought out a dense class (up to
- * `dense_up_to`). */
+/* lz: the density scale most used (rt_usual_scale); the other is not judged. Comparisons in integer hundredths. For
+ * torque-per-millimetre followed means that the final torque came within the parameter `within` of the expected one;
+ * for density-by-drill that the drill brought out a dense class (up to `dense_up_to`). */
 enum rt_rule_standing rt_rule_standing(const struct rt_house_rule *rule, bool lz,
                                        const struct rt_audit_implant *implant);
 

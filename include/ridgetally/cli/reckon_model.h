@@ -1,5 +1,6 @@
 /*
- * What the reckon methods of the linear family share: options of a model, the rows of a coefficient table and those of a difference of two groups.
+ * What the reckon methods of the linear family share: options of a model, the rows of a coefficient table and those
+ * of a difference of two groups.
  */
 #ifndef RIDGETALLY_CLI_RECKON_MODEL_H
 #define RIDGETALLY_CLI_RECKON_MODEL_H

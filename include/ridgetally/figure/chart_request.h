@@ -24,12 +24,14 @@
  *                  panels by b, positions by a. cases (optional): y = value, group = `a|b`.
  * dose_response    measures: the fitted curve (value, lower, upper at `at`). cases (optional): x, y.
  * survival         measures: survival (value, lower, upper at `at`), numbers at risk (n_implants at `at`).
- *                  Third measure (optional, one curve): survival at whole years, rows of levels `worst case` and `best case` are drawn
- *                  as spans. One curve per level of grouping in a panel each, twelve at most, and how many more there are. A curve is greyed from the first row on that
- *                  is in state too_few or has fewer than 10 patients.
+ *                  Third measure (optional, one curve): survival at whole years, rows of levels `worst case` and
+ *                  `best case` are drawn as spans. One curve per level of grouping in a panel each, twelve at most, and
+ *                  how many more there are. A curve is greyed from the first row on that is in state too_few or has
+ *                  fewer than 10 patients.
  * share_by_class   measures: a share with its interval, one row per level (for example year of placement), or per time (`at`) where
  *                  level names a single one.
- * curve_panels     measures: the fitted curve (value, lower, upper at `at`), one curve per level of grouping, each in a panel before the others'.
+ * curve_panels     measures: the fitted curve (value, lower, upper at `at`), one curve per level of
+ *                  grouping, each in a panel before the others'.
  *                  cases (optional): x, y, of the panel whose level ends as their group does.
  * share_bounds     measures: a share with its interval, one row per level; its bounds (grouping `...|bound`, levels `...|worst case`
  *                  and `...|best case`). Rows at `at`; where that is NaN, rows without a time.

@@ -64,11 +64,11 @@ struct rt_load_options {
     bool dry_run;   /* do everything, then roll it all back */
 };
 
-/* Load count files; a pipe, or - for standard input, is read to its end first. A file read through a map gives one batch for each kind it feeds, so reports needs room for
- * count * RT_RECORD_KINDS; reports[i] (zero-initialised by the caller, released with rt_release_load_report)
- * receives what became of the i-th file or part in the order they were taken, *done how many were. RT_PARTIAL when
- * rows were refused; RT_INPUT for a file that cannot be read at all (nothing of it is loaded; files taken
- * before it are). */
+/* Load count files; a pipe, or - for standard input, is read to its end first. A file read through a map gives one
+ * batch for each kind it feeds, so reports needs room for count * RT_RECORD_KINDS; reports[i] (zero-initialised by
+ * the caller, released with rt_release_load_report) receives what became of the i-th file or part in the order they
+ * were taken, *done how many were. RT_PARTIAL when rows were refused; RT_INPUT for a file that cannot be read at all
+ * (nothing of it is loaded; files taken before it are). */
 enum rt_status rt_load_files(struct rt_store *store, const char *const *paths, size_t count,
                              const struct rt_load_options *options, struct rt_load_report *reports,
                              size_t *done, struct rt_error *error);
@@ -80,11 +80,12 @@ void rt_release_load_report(struct rt_load_report *report);
 enum rt_status rt_look_at_file(const char *path, const struct rt_load_options *options,
                                struct rt_dialect *dialect, enum rt_record_kind *kind, struct rt_error *error);
 
-/* Take a batch in force back out; it stays listed as undone. Of the latest batch: records, doubts and refused rows are
- * exactly as before it. Of an earlier one: the records are as if it had never been loaded, and the checks settle the
- * doubts, which keep their numbers; rows refused since keep the reason they were refused for. Audits recorded since it was loaded are marked restated. RT_USE, naming what is in the
- * way, when it does not exist, when a later batch in force changed, held or added to rows it brought or changed, or when a
- * doubt it raised or mended, or about its rows, was answered since. */
+/* Take a batch in force back out; it stays listed as undone. Of the latest batch: records, doubts and refused rows
+ * are exactly as before it. Of an earlier one: the records are as if it had never been loaded, and the checks settle
+ * the doubts, which keep their numbers; rows refused since keep the reason they were refused for. Audits recorded
+ * since it was loaded are marked restated. RT_USE, naming what is in the way, when it does not exist, when a later
+ * batch in force changed, held or added to rows it brought or changed, or when a doubt it raised or mended, or about
+ * its rows, was answered since. */
 enum rt_status rt_undo_batch(struct rt_store *store, int64_t batch, struct rt_error *error);
 
 #endif

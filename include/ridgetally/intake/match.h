@@ -7,8 +7,9 @@
 
 #include "ridgetally/intake/map.h"
 
-/* Append the draft of a map for the sheet at path (- is standard input) to draft; given states what is not to be detected. RT_INPUT when the file cannot be read or has a header and no
- * rows. Labels of cases and cells of columns that were not understood are never shown. */
+/* Append the draft of a map for the sheet at path (- is standard input) to draft; given states what is not to be
+ * detected. RT_INPUT when the file cannot be read or has a header and no rows. Labels of cases and cells of columns
+ * that were not understood are never shown. */
 enum rt_status rt_draft_map(const char *path, const struct rt_dialect *given, struct rt_text *draft,
                             struct rt_error *error);
 

@@ -17,8 +17,9 @@ struct rt_deck_subject {
     const struct rt_slide_list *slides;
 };
 
-/* Build the document, which the caller releases, also after a failure. Slides without a shown headline are left out. RT_INPUT, with file and line, when a slide that the
- * presenter named cannot be shown; RT_USE when a wording is missing; RT_MEMORY. */
+/* Build the document, which the caller releases, also after a failure. Slides without a shown headline are left out.
+ * RT_INPUT, with file and line, when a slide that the presenter named cannot be shown; RT_USE when a wording is
+ * missing; RT_MEMORY. */
 enum rt_status rt_plan_deck(const struct rt_deck_subject *subject, const char *slide_file,
                             struct rt_document *document, struct rt_error *error);
 

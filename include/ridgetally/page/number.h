@@ -3,8 +3,9 @@
  *
  * Every number is written as
  *     <data class="figure" value="RAW" data-figure="KEY" data-part="PART">TEXT</data>
- * RAW is the number as the figures output prints it; KEY is rt_add_figure_key's; PART is the column of the figures output. data-form="size" says that TEXT is the number
- * without its sign, because words say the direction; "points" that it is the number times 100, in percentage points; both may stand.
+ * RAW is the number as the figures output prints it; KEY is rt_add_figure_key's; PART is the column of the figures
+ * output. data-form="size" says that TEXT is the number without its sign, because words say the direction; "points"
+ * that it is the number times 100, in percentage points; both may stand.
  */
 #ifndef RIDGETALLY_PAGE_NUMBER_H
 #define RIDGETALLY_PAGE_NUMBER_H

@@ -49,10 +49,11 @@ struct rt_replicate_agreement {
     double variance_b;
 };
 
-/* Readings a[i] and b[i] of row i belong to subject clusters->of[i]; which of a subject's a is paired with which b does not
- * matter. sd^2 = variance of the subjects' mean differences + (1 - mean of 1/m) (variance_a + variance_b), m rows per
- * subject (Bland & Altman 1999, sec. 5.1 and 5.2). Bias and sd by the
- * delete-one-subject jackknife on subjects - 1 df, sd on the log scale; limits joined from them as above. RT_USE without clusters. Undefined with fewer than two subjects. O(n). */
+/* Readings a[i] and b[i] of row i belong to subject clusters->of[i]; which of a subject's a is paired with which b
+ * does not matter. sd^2 = variance of the subjects' mean differences + (1 - mean of 1/m) (variance_a + variance_b), m
+ * rows per subject (Bland & Altman 1999, sec. 5.1 and 5.2). Bias and sd by the delete-one-subject jackknife on
+ * subjects - 1 df, sd on the log scale; limits joined from them as above. RT_USE without clusters. Undefined with
+ * fewer than two subjects. O(n). */
 enum rt_status rt_agreement_constant(const double *a, const double *b, size_t n, double multiple,
                                      const struct rt_clusters *clusters,
                                      struct rt_replicate_agreement *result, struct rt_error *error);

@@ -87,11 +87,12 @@ void rt_transaction_rollback(struct rt_store *store);
  * from the store before, and not changed through it, still holds where the number does. */
 enum rt_status rt_store_version(struct rt_store *store, int64_t *version, struct rt_error *error);
 
-/* Whether rows are held against the schema's CHECK constraints and foreign keys when they are written, which they are by
- * default. Only for rows whose cells were held against the same limits already (the tables of intake/form.c; a unit test holds
- * the two together) and whose owners were found in the same transaction, or in one before it with rt_store_version the same: SQLite builds each list of allowed words anew for every
- * row, and looks for three batches and an owner. A recorded audit's rows, whose constraints one statement asks of all of them
- * before the transaction ends, are the other use. Takes hold of statements opened afterwards. */
+/* Whether rows are held against the schema's CHECK constraints and foreign keys when they are written, which they are
+ * by default. Only for rows whose cells were held against the same limits already (the tables of intake/form.c; a
+ * unit test holds the two together) and whose owners were found in the same transaction, or in one before it with
+ * rt_store_version the same: SQLite builds each list of allowed words anew for every row, and looks for three batches
+ * and an owner. A recorded audit's rows, whose constraints one statement asks of all of them before the transaction
+ * ends, are the other use. Takes hold of statements opened afterwards. */
 enum rt_status rt_store_test_constraints(struct rt_store *store, bool test, struct rt_error *error);
 
 /* Tell a damaged store from a good one: SQLite's integrity check, the seal of every page, foreign keys, application_id,
