@@ -88,7 +88,11 @@ static enum rt_status open_loader(struct loader *loader, struct rt_error *error)
         const char *sql;
     } statements[] = {
         {&loader->find_patient, "SELECT id FROM patient WHERE label = :label"},
-        {&loader->add_patient, "INSERT INTO patient (label, batch_id) VALUES (:label, :batch_id)"},
+        {&loader->find_family,
+         "SELECT p.id, i.id, i.label, i.length_mm FROM patient p LEFT JOIN implant i ON "
+         "i.patient_id = p.id WHERE p.label = :label LIMIT 32"},
+        {&loader->add_patient,
+         "INSERT INTO patient (label, batch_id) VALUES (:label, :batch_id) ON CONFLICT DO NOTHING"},
         {&loader->find_implant,
          "SELECT id, length_mm FROM implant WHERE patient_id = :patient_id AND label = :label"},
         {&loader->add_history,
@@ -110,6 +114,7 @@ static void close_loader(struct loader *loader)
     for (size_t i = 0; i < RT_RECORD_KINDS; i++)
         close_writer(&loader->writers[i]);
     rt_query_close(loader->find_patient);
+    rt_query_close(loader->find_family);
     rt_query_close(loader->add_patient);
     rt_query_close(loader->find_implant);
     rt_query_close(loader->add_history);

@@ -100,10 +100,11 @@ struct loader {
     size_t cell_of_field[RT_MOST_FIELDS]; /* column of the file, SIZE_MAX = not there */
     size_t cells_in_header;
     struct writer writers[RT_RECORD_KINDS];
-    struct rt_query *find_patient, *add_patient, *find_implant, *add_history;
+    struct rt_query *find_patient, *find_family, *add_patient, *find_implant, *add_history;
     struct rt_query *near_patient, *near_implant; /* NULL until an unknown label is met */
     char *salt;
-    bool any_waiting; /* there are refused rows that a row of this file might mend */
+    bool patients_new; /* the patient met last in a sheet of implants was not in the store */
+    bool any_waiting;  /* there are refused rows that a row of this file might mend */
     struct rt_query *find_refused, *add_refused, *reopen_refused, *find_by_key, *find_by_implant,
         *find_refused_implant;
     struct rt_query *add_doubt;
@@ -209,6 +210,7 @@ void keep_patient(struct owners *owners, const char *label, int64_t id);
 int64_t met_implant(const struct owners *owners, int64_t patient_id, const char *label, double *length_mm);
 void keep_implant(struct owners *owners, int64_t patient_id, const char *label, int64_t id, double length_mm);
 void forget_implant(struct owners *owners, int64_t patient_id, const char *label);
+bool can_keep(const char *label); /* the others are too long */
 
 /* owner.c: the patient and implant a record belongs to; and, of a row of an implant that was just written, what rows of other
  * sheets will ask for. */

@@ -2,13 +2,11 @@
 
 #include <math.h>
 
-static enum rt_status find_patient(struct loader *loader, const char *label, int64_t *id,
-                                   struct rt_error *error)
+/* The patient alone. */
+static enum rt_status look_up_patient(struct loader *loader, const char *label, int64_t *id,
+                                      struct rt_error *error)
 {
     bool row = false;
-    *id = met_patient(loader->owners, label);
-    if (*id > 0)
-        return RT_OK;
     rt_bind_text_at(loader->find_patient, 1, label);
     enum rt_status status = rt_query_next(loader->find_patient, &row, error);
     *id = status == RT_OK && row ? rt_column_integer(loader->find_patient, 0, 0) : 0;
@@ -18,18 +16,63 @@ static enum rt_status find_patient(struct loader *loader, const char *label, int
     return status;
 }
 
-static enum rt_status add_patient(struct loader *loader, const char *label, int64_t *id,
-                                  struct rt_error *error)
+/* The patient and, for the rows to come, the implants of the patient: one question where there would be one for each. */
+static enum rt_status look_up_family(struct loader *loader, const char *label, int64_t *id,
+                                     struct rt_error *error)
 {
+    struct rt_query *query = loader->find_family;
+    bool row = true;
+    enum rt_status status = RT_OK;
+    rt_bind_text_at(query, 1, label);
+    while (status == RT_OK && row) {
+        status = rt_query_next(query, &row, error);
+        if (status != RT_OK || !row)
+            continue;
+        *id = rt_column_integer(query, 0, 0);
+        if (!rt_column_is_null(query, 1) && can_keep(rt_column_text(query, 2)))
+            keep_implant(loader->owners, *id, rt_column_text(query, 2), rt_column_integer(query, 1, 0),
+                         rt_column_real(query, 3));
+    }
+    rt_query_reset(query);
+    if (*id > 0)
+        keep_patient(loader->owners, label, *id);
+    return status;
+}
+
+/* 0 = there is none of that label. */
+static enum rt_status find_patient(struct loader *loader, const char *label, int64_t *id,
+                                   struct rt_error *error)
+{
+    *id = met_patient(loader->owners, label);
+    if (*id > 0)
+        return RT_OK;
+    /* what cannot be kept is not asked for again and again */
+    return loader->kind != RT_IMPLANTS && can_keep(label) ? look_up_family(loader, label, id, error)
+                                                          : look_up_patient(loader, label, id, error);
+}
+
+/* In a sheet of implants: those in the store are found, others added. Where the patient before was new this one is likely to be,
+ * and adding is tried before finding. */
+static enum rt_status find_or_add_patient(struct loader *loader, const char *label, int64_t *id,
+                                          struct rt_error *error)
+{
+    enum rt_status status = RT_OK;
+    *id = met_patient(loader->owners, label);
+    if (*id == 0 && !loader->patients_new)
+        status = look_up_patient(loader, label, id, error);
+    if (status != RT_OK || *id > 0)
+        return status;
     rt_bind_text_at(loader->add_patient, 1, label);
     rt_bind_integer_at(loader->add_patient, 2, loader->batch);
-    enum rt_status status = rt_query_run(loader->add_patient, error);
+    status = rt_query_run(loader->add_patient, error);
+    if (status != RT_OK)
+        return status;
+    loader->patients_new = rt_rows_changed(loader->store) == 1;
+    if (!loader->patients_new)
+        return look_up_patient(loader, label, id, error);
     *id = rt_last_row_id(loader->store);
-    if (status == RT_OK)
-        keep_patient(loader->owners, label, *id);
-    if (status == RT_OK && loader->any_waiting)
-        status = try_again(loader, label, "", error);
-    return status;
+    keep_patient(loader->owners, label, *id);
+    return loader->any_waiting ? try_again(loader, label, "", error) : RT_OK;
 }
 
 static enum rt_status look_up_implant(struct loader *loader, struct record *record, struct rt_error *error)
@@ -143,12 +186,11 @@ static enum rt_status fault_unknown(struct loader *loader, const struct record *
 enum rt_status find_owners(struct loader *loader, enum rt_record_kind kind, struct record *record,
                            struct faults *faults, struct rt_error *error)
 {
+    if (kind == RT_IMPLANTS)
+        return find_or_add_patient(loader, record->patient, &record->patient_id, error);
     enum rt_status status = find_patient(loader, record->patient, &record->patient_id, error);
     if (status != RT_OK)
         return status;
-    if (kind == RT_IMPLANTS)
-        return record->patient_id > 0 ? RT_OK
-                                      : add_patient(loader, record->patient, &record->patient_id, error);
     bool names_implant = record->implant[0] != '\0';
     if (record->patient_id > 0 && names_implant)
         status = find_implant(loader, record, error);

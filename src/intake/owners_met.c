@@ -7,9 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Each owner lies in the place its label falls on, where another may drive it out; the places become more as they fill, up to
- * what is worth its memory. Longer labels are asked for every time. */
-enum { LEAST_PLACES = 1 << 10, MOST_PATIENTS = 1 << 15, MOST_IMPLANTS = 1 << 16, LONGEST_KEPT = 31 };
+/* Each owner lies in one of the few places side by side that its label falls on, where another may drive it out; the places become
+ * more as they fill, up to what is worth its memory. Longer labels are asked for every time. */
+enum {
+    LEAST_PLACES = 1 << 10,
+    MOST_PATIENTS = 1 << 15,
+    MOST_IMPLANTS = 1 << 16,
+    SIDE_BY_SIDE = 4,
+    LONGEST_KEPT = 31
+};
 
 struct place {
     int64_t id;       /* 0: nobody */
@@ -77,17 +83,33 @@ static size_t spread_label(int64_t owner, const char *label)
     return (size_t)(hash ^ hash >> 32);
 }
 
-static struct place *place_of(const struct places_met *met, int64_t owner, const char *label)
+/* The first of the places a label falls on. */
+static struct place *places_of(const struct places_met *met, int64_t owner, const char *label)
 {
-    return &met->places[spread_label(owner, label) & (met->count - 1)];
+    return &met->places[spread_label(owner, label) & (met->count - 1) & ~(size_t)(SIDE_BY_SIDE - 1)];
 }
 
 static struct place *find(const struct places_met *met, int64_t owner, const char *label)
 {
-    if (met->count == 0)
-        return NULL;
-    struct place *place = place_of(met, owner, label);
-    return place->id > 0 && place->owner == owner && strcmp(place->label, label) == 0 ? place : NULL;
+    struct place *places = met->count == 0 ? NULL : places_of(met, owner, label);
+    for (size_t i = 0; places != NULL && i < SIDE_BY_SIDE; i++)
+        if (places[i].id > 0 && places[i].owner == owner && strcmp(places[i].label, label) == 0)
+            return &places[i];
+    return NULL;
+}
+
+/* A free place; where there is none, whoever is first moves out and the others move up, so that the one met last lies behind. */
+static struct place *take_place(struct places_met *met, int64_t owner, const char *label)
+{
+    struct place *places = places_of(met, owner, label);
+    for (size_t i = 0; i < SIDE_BY_SIDE; i++) {
+        if (places[i].id == 0) {
+            met->filled++;
+            return &places[i];
+        }
+    }
+    memmove(places, places + 1, (SIDE_BY_SIDE - 1) * sizeof *places);
+    return &places[SIDE_BY_SIDE - 1];
 }
 
 /* Without memory for more, the places stay as many as they are: whoever has none is asked for. */
@@ -101,9 +123,7 @@ static void make_room(struct places_met *met)
     for (size_t i = 0; i < met->count; i++) {
         if (met->places[i].id == 0)
             continue;
-        struct place *place = place_of(&wider, met->places[i].owner, met->places[i].label);
-        wider.filled += place->id == 0;
-        *place = met->places[i];
+        *take_place(&wider, met->places[i].owner, met->places[i].label) = met->places[i];
     }
     free(met->places);
     *met = wider;
@@ -118,12 +138,18 @@ static void keep(struct places_met *met, int64_t owner, const char *label, int64
         make_room(met);
     if (met->count == 0)
         return;
-    struct place *place = place_of(met, owner, label);
-    met->filled += place->id == 0;
+    struct place *place = find(met, owner, label);
+    if (place == NULL)
+        place = take_place(met, owner, label);
     place->id = id;
     place->owner = owner;
     place->length_mm = length_mm;
     memcpy(place->label, label, length + 1);
+}
+
+bool can_keep(const char *label)
+{
+    return strlen(label) <= LONGEST_KEPT;
 }
 
 int64_t met_patient(const struct owners *owners, const char *label)
