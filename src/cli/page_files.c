@@ -58,26 +58,42 @@ static enum rt_status take_drawing(struct rt_document *document, const struct dr
     return drawing->status;
 }
 
+/* The page, for which gnuplot's charts were drawn or not; what was rendered meanwhile is of use only if they were. */
+static enum rt_status put_together(struct rt_document *document, struct rt_page_files *files,
+                                   const struct rt_text *html, const size_t *places,
+                                   const struct drawing *charts, struct rt_error *error)
+{
+    enum rt_status status = take_drawing(document, charts, error);
+    if (status != RT_OK)
+        return status;
+    if (charts->status != RT_OK)
+        return rt_render_page(document, NULL, &files->page, error);
+    return rt_place_charts(html, places, files->charts, files->chart_count, &files->page, error);
+}
+
 enum rt_status rt_compose_page(struct rt_document *document, const struct rt_figure_list *figures,
                                struct rt_page_files *files, void (*meanwhile)(void *context), void *context,
                                struct rt_error *drawing, struct rt_error *error)
 {
     struct drawing charts = {.files = files, .error = drawing};
+    struct rt_text html = {0};
+    size_t *places = rt_new_array(document->chart_count, sizeof *places);
     pthread_t thread;
-    enum rt_status status = request_charts(document, files, error);
+    enum rt_status status = places == NULL ? rt_fail_memory(error) : request_charts(document, files, error);
     bool started = status == RT_OK && pthread_create(&thread, NULL, draw, &charts) == 0;
     if (meanwhile != NULL)
         meanwhile(context);
     rt_figures_to_csv(figures, &files->csv);
-    if (started)
-        pthread_join(thread, NULL);
-    else if (status == RT_OK)
+    if (status == RT_OK && !started)
         draw(&charts);
     if (status == RT_OK)
-        status = take_drawing(document, &charts, error);
+        status = rt_render_page(document, places, &html, error);
+    if (started)
+        pthread_join(thread, NULL);
     if (status == RT_OK)
-        status =
-            rt_render_page(document, drawing->status == RT_OK ? files->charts : NULL, &files->page, error);
+        status = put_together(document, files, &html, places, &charts, error);
+    rt_text_release(&html);
+    free(places);
     return status == RT_OK ? rt_text_status(&files->csv, error) : status;
 }
 

@@ -43,10 +43,8 @@ static bool prints_across(const struct rt_chart *chart)
     return narrow > tallest || narrow > 4.0 * tallness(chart->wide);
 }
 
-static void add_chart(struct rt_text *html, const struct rt_block *block, const struct rt_chart *chart)
+void rt_html_add_chart(struct rt_text *html, const struct rt_chart *chart)
 {
-    if (block->chart == NULL || chart == NULL)
-        return;
     if (chart->wide == NULL || chart->narrow == NULL) {
         rt_html_add_raw(html, "<p class=\"no-chart\">No chart: ");
         rt_html_add(html, chart->reason == NULL ? "there is nothing to draw" : chart->reason);
@@ -107,7 +105,7 @@ static enum rt_status add_caution(struct rt_text *html, const struct rt_block *b
 }
 
 enum rt_status rt_html_add_block(struct rt_text *html, const struct rt_block *block,
-                                 const struct rt_chart *chart, struct rt_error *error)
+                                 const struct rt_chart *chart, size_t *place, struct rt_error *error)
 {
     rt_html_add_raw(html, "<section class=\"finding\" id=\"");
     rt_html_add(html, block->id);
@@ -116,7 +114,10 @@ enum rt_status rt_html_add_block(struct rt_text *html, const struct rt_block *bl
     enum rt_status status = add_paragraph(html, "answer", block->answers, error);
     if (status == RT_OK)
         status = add_paragraph(html, "remark", block->remarks, error);
-    add_chart(html, block, chart);
+    if (place != NULL)
+        *place = html->length;
+    if (chart != NULL)
+        rt_html_add_chart(html, chart);
     rt_html_add_raw(html, "</div>\n");
     if (status == RT_OK)
         status = add_tables(html, block, error);

@@ -9,7 +9,7 @@
 /* What the slots of the skeleton need. */
 struct page {
     const struct rt_document *document;
-    const struct rt_chart *charts; /* NULL: none were drawn */
+    size_t *places; /* of its charts, as each is found; NULL: it has none */
     struct rt_text *html;
 };
 
@@ -179,9 +179,9 @@ static enum rt_status add_opening(struct rt_text *html, const struct rt_chapter 
     return status;
 }
 
-/* chart: moved on by one for each block that asks for one. */
-static enum rt_status add_chapter(const struct page *page, const struct rt_chapter *chapter,
-                                  const struct rt_chart **chart, struct rt_error *error)
+/* place: moved on by one for each block that asks for a chart. */
+static enum rt_status add_chapter(const struct page *page, const struct rt_chapter *chapter, size_t **place,
+                                  struct rt_error *error)
 {
     struct rt_text *html = page->html;
     rt_html_add_raw(html, "<section class=\"chapter\" id=\"");
@@ -192,10 +192,8 @@ static enum rt_status add_chapter(const struct page *page, const struct rt_chapt
     enum rt_status status = add_opening(html, chapter, error);
     for (const struct rt_block *block = chapter->blocks; status == RT_OK && block != NULL;
          block = block->next) {
-        const struct rt_chart *drawn = NULL;
-        if (block->chart != NULL && *chart != NULL)
-            drawn = (*chart)++;
-        status = rt_html_add_block(html, block, drawn, error);
+        const bool asks = block->chart != NULL && *place != NULL;
+        status = rt_html_add_block(html, block, NULL, asks ? (*place)++ : NULL, error);
     }
     if (status == RT_OK)
         status = add_entries(html, chapter, error);
@@ -206,10 +204,10 @@ static enum rt_status add_chapter(const struct page *page, const struct rt_chapt
 static enum rt_status add_chapters(const struct page *page, struct rt_error *error)
 {
     enum rt_status status = RT_OK;
-    const struct rt_chart *chart = page->charts;
+    size_t *place = page->places;
     for (const struct rt_chapter *chapter = page->document->chapters; status == RT_OK && chapter != NULL;
          chapter = chapter->next)
-        status = add_chapter(page, chapter, &chart, error);
+        status = add_chapter(page, chapter, &place, error);
     return status;
 }
 
@@ -238,10 +236,10 @@ static enum rt_status fill_slot(const struct page *page, const char *name, size_
     return rt_fail(error, RT_USE, "reports/page.html has an unknown slot '%.*s'", (int)length, name);
 }
 
-enum rt_status rt_render_page(const struct rt_document *document, const struct rt_chart *charts,
-                              struct rt_text *html, struct rt_error *error)
+enum rt_status rt_render_page(const struct rt_document *document, size_t *places, struct rt_text *html,
+                              struct rt_error *error)
 {
-    const struct page page = {document, charts, html};
+    const struct page page = {document, places, html};
     const struct rt_resource *skeleton = rt_find_resource("reports/page.html");
     if (skeleton == NULL)
         return rt_fail(error, RT_USE, "reports/page.html is not in the program");
@@ -259,4 +257,18 @@ enum rt_status rt_render_page(const struct rt_document *document, const struct r
         at = close + 2;
     }
     return status == RT_OK ? rt_text_status(html, error) : status;
+}
+
+enum rt_status rt_place_charts(const struct rt_text *html, const size_t *places,
+                               const struct rt_chart *charts, size_t count, struct rt_text *page,
+                               struct rt_error *error)
+{
+    size_t copied = 0;
+    for (size_t i = 0; i < count; i++) {
+        rt_text_add_bytes(page, html->bytes + copied, places[i] - copied);
+        rt_html_add_chart(page, &charts[i]);
+        copied = places[i];
+    }
+    rt_text_add_bytes(page, html->bytes + copied, html->length - copied);
+    return rt_text_status(page, error);
 }

@@ -22,8 +22,11 @@ enum rt_status rt_html_add_sentences(struct rt_text *html, const struct rt_sente
 enum rt_status rt_html_add_table(struct rt_text *html, const struct rt_table *table, const char *id,
                                  struct rt_error *error);
 
-/* Add a finding. chart: its drawn chart or NULL. heading_level is 2 to 4. */
+/* Add a finding. chart: its drawn chart or NULL. place (may be NULL) receives how long html is where a chart would stand. */
 enum rt_status rt_html_add_block(struct rt_text *html, const struct rt_block *block,
-                                 const struct rt_chart *chart, struct rt_error *error);
+                                 const struct rt_chart *chart, size_t *place, struct rt_error *error);
+
+/* Add a chart, or why there is none. */
+void rt_html_add_chart(struct rt_text *html, const struct rt_chart *chart);
 
 #endif

@@ -134,7 +134,7 @@ static enum rt_status add_slide(struct rt_text *html, const struct rt_document *
     for (const struct rt_block *block = chapter->blocks; status == RT_OK && block != NULL;
          block = block->next) {
         const struct rt_chart *drawn = block->chart != NULL && *chart != NULL ? (*chart)++ : NULL;
-        status = rt_html_add_block(html, block, drawn, error);
+        status = rt_html_add_block(html, block, drawn, NULL, error);
     }
     if (status == RT_OK)
         status = add_notes(html, chapter, error);

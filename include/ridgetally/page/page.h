@@ -11,10 +11,16 @@
 
 #include <stddef.h>
 
-/* Render the document. charts: the drawn charts in the order of rt_document_charts, document->chart_count of
- * them, or NULL for a page without charts (document->without_charts says why). RT_USE when a wording has a
+/* Render the document, its charts left out. places: receives where in html each belongs, in the order of rt_document_charts,
+ * document->chart_count of them; NULL for a page without charts (document->without_charts says why). RT_USE when a wording has a
  * slot that nothing fills; RT_MEMORY. */
-enum rt_status rt_render_page(const struct rt_document *document, const struct rt_chart *charts,
-                              struct rt_text *html, struct rt_error *error);
+enum rt_status rt_render_page(const struct rt_document *document, size_t *places, struct rt_text *html,
+                              struct rt_error *error);
+
+/* Add the rendered page with its drawn charts in their places to page. Apart from rendering, so that the page can be rendered while
+ * they are drawn. RT_MEMORY. */
+enum rt_status rt_place_charts(const struct rt_text *html, const size_t *places,
+                               const struct rt_chart *charts, size_t count, struct rt_text *page,
+                               struct rt_error *error);
 
 #endif
