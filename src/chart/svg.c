@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define LABEL_MARK "<text>@"
+
 /* Text of so many bytes for XML: markup escaped, control characters (which XML forbids) as a space. shown: to a reader, for
  * whom one sign reads better than two. */
 static void add_escaped(struct rt_text *out, const char *string, size_t length, bool shown)
@@ -123,44 +125,46 @@ static void add_label(const struct drawing *drawing, const struct mark *mark, st
     }
 }
 
-/* `<text>@12@</text>` stands for the text of mark 12. Returns the characters used up, 0 when at is no such
- * mark. */
+/* `<text>@12@</text>` stands for the text of mark 12. at begins with LABEL_MARK. Returns the characters used up, 0 when no such
+ * mark is meant. */
 static size_t replace_label(const struct drawing *drawing, const char *at, struct rt_text *out)
 {
-    if (!starts_with(at, "<text>@"))
-        return 0;
+    const char *digits = at + strlen(LABEL_MARK);
     char *end = NULL;
-    unsigned long index = strtoul(at + 7, &end, 10);
-    if (end == at + 7 || *end != '@' || index >= drawing->mark_count ||
+    unsigned long index = strtoul(digits, &end, 10);
+    if (end == digits || *end != '@' || index >= drawing->mark_count ||
         drawing->marks[index].kind != MARK_LABEL)
         return 0;
     add_label(drawing, &drawing->marks[index], out);
     return (size_t)(end + 1 - at);
 }
 
-/* Copy one line of gnuplot's drawing, with ids, fonts and labels made ours. */
+/* Copy one line of gnuplot's drawing, with ids, fonts and labels made ours. What stays is copied in runs: most of a drawing is
+ * coordinates. */
 static void copy_line(const struct drawing *drawing, const char *line, size_t length, const char *id,
                       struct rt_text *out)
 {
     static const char font[] = " font-family=\"";
     static const char use[] = "xlink:href='#gpPt";
-    const char *end = line + length;
+    const char *end = line + length, *run = line;
     for (const char *at = line; at < end;) {
-        size_t used = *at == '<' ? replace_label(drawing, at, out) : 0;
-        if (used > 0) {
-            at += used;
-        } else if (starts_with(at, font)) {
-            at += sizeof font - 1;
-            while (at < end && *at != '"')
-                at++;
-            at++;
-        } else if (starts_with(at, use)) {
+        const char *next = at + 1;
+        if (*at == '<' && starts_with(at, LABEL_MARK)) {
+            rt_text_add_bytes(out, run, (size_t)(at - run));
+            next = run = at + replace_label(drawing, at, out);
+            next += next == at; /* it is no label of ours, and the run goes on from here */
+        } else if (*at == ' ' && starts_with(at, font)) {
+            rt_text_add_bytes(out, run, (size_t)(at - run));
+            const char *name = at + sizeof font - 1, *quote = memchr(name, '"', (size_t)(end - name));
+            next = run = quote == NULL ? end : quote + 1;
+        } else if (*at == 'x' && starts_with(at, use)) {
+            rt_text_add_bytes(out, run, (size_t)(at - run));
             rt_text_format(out, "href='#%s-p", id);
-            at += sizeof use - 1;
-        } else {
-            rt_text_add_character(out, *at++);
+            next = run = at + sizeof use - 1;
         }
+        at = next;
     }
+    rt_text_add_bytes(out, run, (size_t)(end - run));
     rt_text_add_character(out, '\n');
 }
 
