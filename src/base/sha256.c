@@ -1,11 +1,13 @@
 #include "ridgetally/base/sha256.h"
 
+#include "sha256_blocks.h"
+
 #include <string.h>
 
-enum { BLOCK = 64, ROUNDS = 64, LENGTH_AT = 56 };
+enum { BLOCK = RT_SHA256_BLOCK, ROUNDS = RT_SHA256_ROUNDS, LENGTH_AT = 56 };
 
 /* FIPS 180-4, 4.2.2: fractional parts of the cube roots of the first 64 primes. */
-static const uint32_t constants[ROUNDS] = {
+const uint32_t rt_sha256_constants[RT_SHA256_ROUNDS] = {
     0x428a2f98, 0x71374491, 0xb5c0fbcf, 0xe9b5dba5, 0x3956c25b, 0x59f111f1, 0x923f82a4, 0xab1c5ed5,
     0xd807aa98, 0x12835b01, 0x243185be, 0x550c7dc3, 0x72be5d74, 0x80deb1fe, 0x9bdc06a7, 0xc19bf174,
     0xe49b69c1, 0xefbe4786, 0x0fc19dc6, 0x240ca1cc, 0x2de92c6f, 0x4a7484aa, 0x5cb0a9dc, 0x76f988da,
@@ -54,7 +56,7 @@ static void compress(uint32_t state[8], const unsigned char *block)
     for (size_t t = 0; t < 16; t++)
         w[t] = big_endian(block + 4 * t);
     for (size_t t = 0; t < ROUNDS; t += 8) {
-        const uint32_t *k = constants + t;
+        const uint32_t *k = rt_sha256_constants + t;
         for (size_t i = t; t >= 16 && i < t + 8; i++)
             next_word(w, i);
         const uint32_t *now = w + t % 16;
@@ -72,6 +74,20 @@ static void compress(uint32_t state[8], const unsigned char *block)
         state[i] += turned[i];
 }
 
+void rt_sha256_blocks_plain(uint32_t state[8], const unsigned char *blocks, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        compress(state, blocks + i * BLOCK);
+}
+
+static void compress_blocks(uint32_t state[8], const unsigned char *blocks, size_t count)
+{
+    if (rt_sha256_has_instructions())
+        rt_sha256_blocks_by_instructions(state, blocks, count);
+    else
+        rt_sha256_blocks_plain(state, blocks, count);
+}
+
 void rt_sha256_start(struct rt_sha256 *hash)
 {
     static const uint32_t initial[8] = {0x6a09e667, 0xbb67ae85, 0x3c6ef372, 0xa54ff53a,
@@ -86,10 +102,11 @@ void rt_sha256_add(struct rt_sha256 *hash, const void *bytes, size_t length)
     size_t used = hash->length % BLOCK;
     hash->length += length;
     while (length > 0) {
-        if (used == 0 && length >= BLOCK) { /* straight from where it stands */
-            compress(hash->state, at);
-            at += BLOCK;
-            length -= BLOCK;
+        if (used == 0 && length >= BLOCK) { /* straight from where they stand */
+            const size_t whole = length / BLOCK;
+            compress_blocks(hash->state, at, whole);
+            at += whole * BLOCK;
+            length -= whole * BLOCK;
             continue;
         }
         size_t part = BLOCK - used < length ? BLOCK - used : length;
@@ -98,7 +115,7 @@ void rt_sha256_add(struct rt_sha256 *hash, const void *bytes, size_t length)
         length -= part;
         used += part;
         if (used == BLOCK) {
-            compress(hash->state, hash->block);
+            compress_blocks(hash->state, hash->block, 1);
             used = 0;
         }
     }

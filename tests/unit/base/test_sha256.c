@@ -2,6 +2,8 @@
  * appendix B (one million a). */
 #include "ridgetally/base/sha256.h"
 
+#include "../../../src/base/sha256_blocks.h"
+
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -49,11 +51,52 @@ static void a_million_letters(void **state)
     assert_string_equal(hex, "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
 }
 
+/* Both ways from the same states through the same blocks, any number at once; says so where the processor has only one. */
+static void the_processor_agrees_with_plain_c(void **state)
+{
+    (void)state;
+    enum { MOST = 5 };
+    unsigned char blocks[MOST * RT_SHA256_BLOCK + 1];
+    uint64_t random = 20;
+    if (!rt_sha256_has_instructions()) {
+        print_message("this processor has no instructions for SHA-256\n");
+        skip();
+    }
+    for (int trial = 0; trial < 2000; trial++) {
+        uint32_t plain[8], quick[8];
+        size_t count = (size_t)trial % (MOST + 1), offset = (size_t)trial % 2;
+        for (size_t i = 0; i < sizeof blocks; i++)
+            blocks[i] =
+                (unsigned char)((random = random * 6364136223846793005u + 1442695040888963407u) >> 56);
+        for (size_t i = 0; i < 8; i++)
+            plain[i] = quick[i] =
+                (uint32_t)((random = random * 6364136223846793005u + 1442695040888963407u) >> 32);
+        rt_sha256_blocks_plain(plain, blocks + offset, count);
+        rt_sha256_blocks_by_instructions(quick, blocks + offset, count);
+        assert_memory_equal(plain, quick, sizeof plain);
+    }
+}
+
+/* The published messages in plain C too, whatever the processor: "abc" padded to its one block. */
+static void plain_c_gives_the_published_hash(void **state)
+{
+    (void)state;
+    unsigned char block[RT_SHA256_BLOCK] = {'a', 'b', 'c', 0x80, [RT_SHA256_BLOCK - 1] = 24};
+    struct rt_sha256 start;
+    rt_sha256_start(&start);
+    rt_sha256_blocks_plain(start.state, block, 1);
+    const uint32_t published[8] = {0xba7816bf, 0x8f01cfea, 0x414140de, 0x5dae2223,
+                                   0xb00361a3, 0x96177a9c, 0xb410ff61, 0xf20015ad};
+    assert_memory_equal(start.state, published, sizeof published);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(published_messages),
         cmocka_unit_test(a_million_letters),
+        cmocka_unit_test(the_processor_agrees_with_plain_c),
+        cmocka_unit_test(plain_c_gives_the_published_hash),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
