@@ -104,7 +104,7 @@ static void write_single(struct operator_task *task, struct depth_series *series
                                          .upper = series->upper,
                                          .signal = series->signal,
                                          .each_is_one = true,
-                                         .run_length = rt_ewma_run_length(1.0, 3.0, 0.0),
+                                         .run_length = task->single_run_length,
                                          .remark = remark};
     write_operator_chart(task, &chart);
 }
@@ -128,9 +128,18 @@ static void write_average(struct operator_task *task, struct depth_series *serie
                                          .lower = series->lower,
                                          .upper = series->upper,
                                          .signal = series->signal,
-                                         .run_length = rt_ewma_run_length(EWMA_LAMBDA, EWMA_WIDTH, 0.0),
+                                         .run_length = task->average_run_length,
                                          .remark = remark};
     write_operator_chart(task, &chart);
+}
+
+/* They are those of every operator. */
+static void take_run_lengths(struct operator_task *task)
+{
+    if (!isnan(task->average_run_length))
+        return;
+    task->single_run_length = rt_ewma_run_length(1.0, 3.0, 0.0);
+    task->average_run_length = rt_ewma_run_length(EWMA_LAMBDA, EWMA_WIDTH, 0.0);
 }
 
 /* Rows on limits and, where the minimum is met, the two charts. */
@@ -147,6 +156,7 @@ static void write_series(struct operator_task *task, struct depth_series *series
         return;
     if (!(limits.sigma > 0.0)) /* every session the same: no chart */
         return;
+    take_run_lengths(task);
     write_single(task, series, &limits, remark);
     write_average(task, series, &limits, remark);
 }

@@ -208,8 +208,13 @@ void rt_operator_figures(struct rt_store *store, const struct rt_cohort *cohort,
 {
     struct rt_sessions sessions = {.count = 0};
     struct rt_sample sample = {.n = 0};
-    struct operator_task task = {
-        .store = store, .cohort = cohort, .rows = rows, .sessions = &sessions, .sample = &sample};
+    struct operator_task task = {.store = store,
+                                 .cohort = cohort,
+                                 .rows = rows,
+                                 .sessions = &sessions,
+                                 .sample = &sample,
+                                 .single_run_length = NAN,
+                                 .average_run_length = NAN};
     if (rt_rows_check(rows, rt_take_sessions(cohort, &sessions, rows->error)) &&
         rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error))) {
         for (task.operator_code = 0; task.operator_code < (int)cohort->operator_count; task.operator_code++)

@@ -21,12 +21,13 @@ struct operator_task {
     const struct rt_sessions *sessions;
     struct rt_sample *sample;
     int operator_code;
-    size_t first, count;    /* her or his sessions */
-    size_t patients;        /* in them */
-    size_t implants;        /* in them */
-    double sessions_a_year; /* placed in the 12 months that end with the period */
-    double false_signals;   /* a year, of all charts of all operators so far */
-    long charts;            /* with limits, so far */
+    size_t first, count;                          /* her or his sessions */
+    size_t patients;                              /* in them */
+    size_t implants;                              /* in them */
+    double sessions_a_year;                       /* placed in the 12 months that end with the period */
+    double false_signals;                         /* a year, of all charts of all operators so far */
+    long charts;                                  /* with limits, so far */
+    double single_run_length, average_run_length; /* of the charts of depth; NaN until they are asked for */
 };
 
 /* Key of the operator at hand, `operator` and `operator|part`. */

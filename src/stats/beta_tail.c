@@ -6,6 +6,12 @@
 #include <gsl/gsl_sf_log.h>
 #include <math.h>
 #include <stdbool.h>
+#include <stddef.h>
+
+#define SETTLED 1e-8  /* of the spread: the error left after such a step is its square */
+#define FAR     600.0 /* logit */
+
+enum { MOST_STEPS = 30 };
 
 /* log of the correction to Stirling's formula for gamma(x). */
 static double stirling_error(double x)
@@ -22,13 +28,29 @@ static double deviance_part(double a, double m)
     return a * log(a / m) + m - a;
 }
 
-/* log of x^a y^b / (a B(a, b)) with y = 1 - x. */
-static double log_factor(double x, double y, double a, double b)
+/* One tail of the distribution, and what of its log_factor does not depend on x. */
+struct side {
+    double a, b;
+    double stirling, root, odds; /* errors of Stirling's formula, log of sqrt(2 pi a b/n), log of b/n */
+};
+
+static struct side side_of(double a, double b)
 {
-    double n = a + b;
-    double log_mass = stirling_error(n) - stirling_error(a) - stirling_error(b) - deviance_part(a, n * x) -
-                      deviance_part(b, n * y);
-    return log_mass - 0.5 * (log(2 * M_PI) + log(a) + log(b / n)) + log(b / n);
+    const double n = a + b;
+    const double odds = log(b / n);
+    return (struct side){.a = a,
+                         .b = b,
+                         .stirling = stirling_error(n) - stirling_error(a) - stirling_error(b),
+                         .root = 0.5 * (log(2 * M_PI) + log(a) + odds),
+                         .odds = odds};
+}
+
+/* log of x^a y^b / (a B(a, b)) with y = 1 - x. */
+static double log_factor(double x, double y, const struct side *side)
+{
+    const double n = side->a + side->b;
+    double log_mass = side->stirling - deviance_part(side->a, n * x) - deviance_part(side->b, n * y);
+    return log_mass - side->root + side->odds;
 }
 
 /* The continued fraction by Lentz's method; converges fast for x below (a + 1)/(a + b + 2), in some
@@ -59,12 +81,27 @@ static double fraction(double x, double a, double b)
     return value;
 }
 
-/* log of P(X < x), y = 1 - x given apart so that neither loses digits. */
-static double log_below(double x, double y, double a, double b)
+struct target {
+    double log_tail;
+    struct side below, above; /* of x, and of y = 1 - x */
+};
+
+static struct target target_of(double tail, double a, double b)
 {
-    if (x < (a + 1) / (a + b + 2))
-        return log_factor(x, y, a, b) + log(fraction(x, a, b));
-    return log1p(-exp(log_factor(y, x, b, a)) * fraction(y, b, a));
+    return (struct target){log(tail), side_of(a, b), side_of(b, a)};
+}
+
+/* log of P(X < x), y = 1 - x given apart so that neither loses digits. *density, unless NULL, becomes the logarithm of that of the
+ * logit of X at x. */
+static double log_below(double x, double y, const struct target *target, double *density)
+{
+    const double a = target->below.a;
+    const double b = target->below.b;
+    const bool low = x < (a + 1) / (a + b + 2);
+    const double factor = low ? log_factor(x, y, &target->below) : log_factor(y, x, &target->above);
+    if (density != NULL)
+        *density = factor + log(low ? a : b);
+    return low ? factor + log(fraction(x, a, b)) : log1p(-exp(factor) * fraction(y, b, a));
 }
 
 static bool usable(double a, double b)
@@ -76,27 +113,48 @@ double rt_beta_below(double x, double a, double b)
 {
     if (!usable(a, b) || !(x >= 0 && x <= 1))
         return NAN;
-    return x == 0 ? 0 : x == 1 ? 1 : exp(log_below(x, 1 - x, a, b));
+    const struct target target = target_of(1, a, b);
+    return x == 0 ? 0 : x == 1 ? 1 : exp(log_below(x, 1 - x, &target, NULL));
 }
 
-struct target {
-    double log_tail, a, b;
-};
+static double miss_at(double logit, const struct target *target, double *density)
+{
+    double x = 1 / (1 + exp(-logit));
+    double y = 1 / (1 + exp(logit));
+    return log_below(x, y, target, density) - target->log_tail;
+}
 
 static double miss(double logit, void *parameters)
 {
-    const struct target *target = parameters;
-    double x = 1 / (1 + exp(-logit));
-    double y = 1 / (1 + exp(logit));
-    return log_below(x, y, target->a, target->b) - target->log_tail;
+    return miss_at(logit, parameters, NULL);
+}
+
+/* Newton steps from two standard errors below the mean, about. The logarithm of P(X < x) is concave in the logit, so that steps up
+ * do not overshoot. NaN where they do not settle: far out, or at a few parameters far below 1. */
+static double step_to_quantile(const struct target *target)
+{
+    const double spread = sqrt(1 / target->below.a + 1 / target->below.b);
+    double logit = log(target->below.a / target->below.b) - 2 * spread;
+    for (int step = 0; step < MOST_STEPS && fabs(logit) < FAR; step++) {
+        double density;
+        const double value = miss_at(logit, target, &density);
+        const double move = -value / exp(density - (value + target->log_tail));
+        logit += move;
+        if (fabs(move) <= SETTLED * fmin(spread, 1))
+            return fabs(logit) < FAR ? logit : NAN;
+    }
+    return NAN;
 }
 
 /* logit of x with P(X < x) = tail; infinite where x is below or above what a double holds. */
 static double logit_quantile(double tail, double a, double b)
 {
-    struct target target = {log(tail), a, b};
+    struct target target = target_of(tail, a, b);
+    const double found = step_to_quantile(&target);
     double low = -690;
     double high = 690;
+    if (!isnan(found))
+        return found;
     if (miss(low, &target) >= 0)
         return -INFINITY;
     if (miss(high, &target) <= 0)

@@ -43,6 +43,11 @@ static double go_on(struct density *density, int step)
     for (size_t j = 0; j < NODES; j++) {
         const double to = density->node[j] * limit;
         next[j] = 0;
+        if (density->shift == 0 && j > NODES / 2) { /* symmetric, as the nodes are */
+            next[j] = next[NODES - 1 - j];
+            inside += density->weight[j] * limit * next[j];
+            continue;
+        }
         if (step == 1)
             next[j] = gsl_ran_ugaussian_pdf(to / lambda - density->shift) / lambda;
         for (size_t i = 0; i < NODES && step > 1; i++) {
