@@ -93,17 +93,23 @@ struct rt_gnuplot *rt_gnuplot_start(void)
     return gnuplot;
 }
 
-/* Whatever it drew was taken, so that it need not tidy up: it is ended, and cannot keep anyone waiting. */
+/* Wait for its end; its result. */
 static int end(struct process *process)
 {
     int result = 0;
-    if (process->id != 0) {
-        kill(process->id, SIGKILL); /* nothing to one that has ended by itself: its result stays */
-        while (waitpid(process->id, &result, 0) < 0 && errno == EINTR)
-            ;
-    }
+    while (process->id != 0 && waitpid(process->id, &result, 0) < 0 && errno == EINTR)
+        ;
     process->id = 0;
     return result;
+}
+
+/* Whatever was drawn was taken, or is of no use, so that no process need tidy up, and none can keep anyone waiting. One that has
+ * ended by itself keeps its result. */
+static void stop(const struct rt_gnuplot *gnuplot)
+{
+    for (size_t p = 0; p < gnuplot->count; p++)
+        if (gnuplot->processes[p].id != 0)
+            kill(gnuplot->processes[p].id, SIGKILL);
 }
 
 static void close_open(int descriptor)
@@ -114,6 +120,8 @@ static void close_open(int descriptor)
 
 void rt_gnuplot_end(struct rt_gnuplot *gnuplot)
 {
+    if (gnuplot != NULL)
+        stop(gnuplot);
     for (size_t p = 0; gnuplot != NULL && p < gnuplot->count; p++) {
         struct process *process = &gnuplot->processes[p];
         end(process);
@@ -154,6 +162,7 @@ static enum rt_status fail_run(const struct process *process, const char *what, 
 /* It wrote its last, and drawings are due. */
 static enum rt_status fail_ended(struct process *process, struct rt_error *error)
 {
+    kill(process->id, SIGKILL); /* it may have closed its output and live on */
     const int result = end(process);
     if (WIFEXITED(result) && WEXITSTATUS(result) == 127)
         return fail_start(ENOENT, error); /* where spawning cannot say so itself, the child does */
@@ -302,5 +311,6 @@ enum rt_status gnuplot_run(struct rt_gnuplot *gnuplot, const struct gnuplot_work
         if (status == RT_OK)
             status = give(gnuplot, work, &next, error);
     }
+    stop(gnuplot); /* and is waited for later: going takes it a while */
     return status;
 }

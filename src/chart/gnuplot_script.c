@@ -55,7 +55,7 @@ static const char *dash_text(enum dash dash)
 static void add_plot_element(const struct mark *mark, struct rt_text *script)
 {
     static const char *const anchors[] = {"left", "center", "right"};
-    rt_text_add(script, "'-' using 1:2");
+    rt_text_add(script, "'-'"); /* all columns: a list of them would be worked out as an expression each */
     switch (mark->kind) {
     case MARK_LINE:
         rt_text_format(script, " with lines lc rgb '%s' lw %.2f%s", mark->line.colour, mark->line.width_px,
@@ -70,7 +70,7 @@ static void add_plot_element(const struct mark *mark, struct rt_text *script)
                        mark->point.radius_px / 4.5, mark->point.colour);
         break;
     case MARK_LABEL:
-        rt_text_format(script, ":3 with labels noenhanced %s font ',%.0f' tc rgb '%s'",
+        rt_text_format(script, " with labels noenhanced %s font ',%.0f' tc rgb '%s'",
                        anchors[mark->label.anchor], mark->label.size_px, mark->label.colour);
         break;
     }

@@ -27,8 +27,6 @@ static void *draw(void *context)
         files->gnuplot = rt_gnuplot_start();
     drawing->status = rt_draw_charts_with(files->gnuplot, files->requests, files->chart_count, files->charts,
                                           drawing->error);
-    rt_gnuplot_end(files->gnuplot); /* here, for its end takes a while too */
-    files->gnuplot = NULL;
     return NULL;
 }
 

@@ -35,7 +35,7 @@ struct rt_gnuplot;
 struct rt_gnuplot *rt_gnuplot_start(void);
 void rt_gnuplot_end(struct rt_gnuplot *gnuplot);
 
-/* As rt_draw_charts, by processes that were started before (NULL: RT_MEMORY). */
+/* As rt_draw_charts, by processes that were started before (NULL: RT_MEMORY) and that draw once. */
 enum rt_status rt_draw_charts_with(struct rt_gnuplot *gnuplot, const struct rt_chart_request *requests,
                                    size_t count, struct rt_chart *charts, struct rt_error *error);
 
