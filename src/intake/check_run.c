@@ -37,8 +37,7 @@ static const char prepare_sql[] =
     "CREATE TEMP TABLE IF NOT EXISTS odd_implant (id INTEGER PRIMARY KEY, marks INTEGER) STRICT;"
     "CREATE TEMP TABLE IF NOT EXISTS odd_reading (id INTEGER PRIMARY KEY, marks INTEGER) STRICT;"
     "CREATE TEMP TABLE IF NOT EXISTS spread (implant_id INTEGER PRIMARY KEY, mesial REAL, distal REAL, "
-    "mesial_lead REAL, "
-    "distal_lead REAL) STRICT;"
+    "mesial_lead REAL, distal_lead REAL, repeats INTEGER) STRICT;"
     "DELETE FROM temp.found; DELETE FROM temp.ran; DELETE FROM temp.odd_implant; DELETE FROM "
     "temp.odd_reading;"
     "DELETE FROM temp.spread";

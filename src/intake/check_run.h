@@ -41,8 +41,8 @@ void release_check_plan(struct check_plan *plan);
  * of these, none for batches, which change with their records only. */
 unsigned check_reads(const char *sql, size_t length);
 
-/* spread.c: fill temp.spread with the implants whose levels change much from one reading to another: how far each side's levels
- * lie apart, and the largest lead of either side over the other. */
+/* spread.c: fill temp.spread with the implants whose levels change much from one reading to another, or of which two measured films
+ * may read alike (repeats): how far each side's levels lie apart, and the largest lead of either side over the other. */
 enum rt_status note_spread(struct rt_store *store, struct rt_error *error);
 
 /* check_run.c: fill temp.found with what the checks find that read any of the touched tables, and temp.ran with the names of

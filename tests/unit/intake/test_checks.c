@@ -2,6 +2,7 @@
 #include "../support/records.h"
 
 #include "ridgetally/base/resource.h"
+#include "ridgetally/base/text.h"
 #include "ridgetally/store/query.h"
 
 #include <setjmp.h>
@@ -550,6 +551,40 @@ static void films_entered_twice(void **state)
     doubts_are(bench, "film-twice", "");
 }
 
+/* The last film of an implant is like the first, or like none; however many lie between. */
+static void a_reading_is_repeated_after_many(void **state)
+{
+    struct bench *bench = *state;
+    struct rt_text sheet = {0};
+    char expected[200] = "";
+    static const int films[] = {2, 3, 24, 25, 26, 40};
+    load(bench, "i.csv",
+         "patient,implant,length_mm\nP2,a,10\nP3,a,10\nP24,a,10\nP25,a,10\nP26,a,10\nP40,a,10\n"
+         "P2,b,10\nP3,b,10\nP24,b,10\nP25,b,10\nP26,b,10\nP40,b,10\n");
+    rt_text_add(&sheet, "patient,implant,seen_on,imaged_length_mm,level_mesial_mm,level_distal_mm\n");
+    for (size_t k = 0; k < sizeof films / sizeof films[0]; k++) {
+        for (int i = 0; i < films[k]; i++) {
+            int last = i == films[k] - 1;
+            rt_text_format(&sheet, "P%d,a,2024-%02d-%02d,11,-1.%02d,-0.5\n", films[k], 1 + i / 28, 1 + i % 28,
+                           last ? 0 : i);
+            rt_text_format(&sheet, "P%d,b,2024-%02d-%02d,11,-1.%02d,-0.5\n", films[k], 1 + i / 28, 1 + i % 28,
+                           i);
+        }
+    }
+    load(bench, "f.csv", sheet.bytes);
+    rt_text_release(&sheet);
+    for (size_t k = 0; k < sizeof films / sizeof films[0]; k++) {
+        char line[32];
+        snprintf(line, sizeof line, "P%d|2024-%02d-%02d\n", films[k], 1 + (films[k] - 1) / 28,
+                 1 + (films[k] - 1) % 28);
+        strcat(expected, line);
+    }
+    assert_string_equal(rows_of(bench,
+                                "SELECT p.label, d.value FROM doubt d JOIN patient p ON p.id = d.patient_id "
+                                "WHERE check_name = 'readings-repeated' ORDER BY p.id"),
+                        expected);
+}
+
 static void torque_against_the_step_after_the_stall(void **state)
 {
     struct bench *bench = *state;
@@ -682,6 +717,7 @@ int main(void)
         ON_BENCH(levels_from_visit_to_visit),
         ON_BENCH(sides_changed_over),
         ON_BENCH(films_entered_twice),
+        ON_BENCH(a_reading_is_repeated_after_many),
         ON_BENCH(torque_against_the_step_after_the_stall),
         ON_BENCH(treatment_that_cannot_have_been),
         cmocka_unit_test(every_check_is_tested_here),

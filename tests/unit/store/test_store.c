@@ -333,7 +333,7 @@ static void every_embedded_query_can_be_prepared(void **state)
     /* which the checks of a load make for themselves */
     assert_int_equal(
         rt_run_script(bench->store,
-                      "CREATE TEMP TABLE spread (implant_id, mesial, distal, mesial_lead, distal_lead)",
+                      "CREATE TEMP TABLE spread (implant_id, mesial, distal, mesial_lead, distal_lead, repeats)",
                       &bench->error),
         RT_OK);
     for (size_t i = 0; i < count; i++) {
