@@ -74,8 +74,13 @@ const char *rt_document_words(struct rt_document *document, const char *key)
 {
     if (failed(document))
         return "";
-    const char *words = rt_wording(&document->arena, key);
-    if (words == NULL && rt_has_wording(key))
+    bool known = true;
+    const char *words = NULL;
+    if (document->wordings == NULL)
+        document->wordings = rt_new_wordings();
+    if (document->wordings != NULL)
+        words = rt_find_wording(document->wordings, &document->arena, key, &known);
+    if (words == NULL && known)
         document->out_of_memory = true;
     else if (words == NULL)
         snprintf(document->missing_wording, sizeof document->missing_wording, "%s", key);
@@ -377,5 +382,6 @@ enum rt_status rt_document_status(const struct rt_document *document, struct rt_
 void rt_release_document(struct rt_document *document)
 {
     rt_arena_release(&document->arena);
+    rt_release_wordings(document->wordings);
     *document = (struct rt_document){0};
 }

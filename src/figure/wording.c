@@ -1,5 +1,6 @@
 #include "ridgetally/figure/wording.h"
 
+#include "ridgetally/base/memory.h"
 #include "ridgetally/base/resource.h"
 #include "ridgetally/base/text.h"
 
@@ -62,7 +63,7 @@ static bool each_entry(bool (*visit)(const struct entry *entry, void *context), 
     return true;
 }
 
-/* The first entry of a key. A page asks for some hundreds: the texts are searched for the key, not read line by line. */
+/* The first entry of a key: the texts are searched for it, not read line by line. */
 static bool find_entry(const char *key, struct entry *found)
 {
     size_t count = 0;
@@ -86,13 +87,10 @@ bool rt_has_wording(const char *key)
     return find_entry(key, &found);
 }
 
-const char *rt_wording(struct rt_arena *arena, const char *key)
+static const char *join_lines(struct rt_arena *arena, const struct entry *entry)
 {
-    struct entry found;
-    if (!find_entry(key, &found))
-        return NULL;
     struct rt_text joined = {0};
-    const char *line = found.text;
+    const char *line = entry->text;
     const char *end = end_of_line(line);
     rt_text_add_bytes(&joined, line, (size_t)(end - line));
     for (line = next_line(line); *line == ' '; line = next_line(line)) {
@@ -107,6 +105,70 @@ const char *rt_wording(struct rt_arena *arena, const char *key)
         copy = rt_arena_copy(arena, joined.bytes == NULL ? "" : joined.bytes);
     rt_text_release(&joined);
     return copy;
+}
+
+const char *rt_wording(struct rt_arena *arena, const char *key)
+{
+    struct entry found;
+    return find_entry(key, &found) ? join_lines(arena, &found) : NULL;
+}
+
+struct rt_wordings {
+    struct entry *entries; /* by key */
+    size_t count, capacity;
+    bool failed;
+};
+
+static bool note_entry(const struct entry *entry, void *context)
+{
+    struct rt_wordings *wordings = context;
+    struct entry *entries =
+        rt_grow_array(wordings->entries, &wordings->capacity, wordings->count + 1, sizeof *entries);
+    wordings->failed = entries == NULL;
+    if (entries == NULL)
+        return false;
+    wordings->entries = entries;
+    entries[wordings->count++] = *entry;
+    return true;
+}
+
+static int by_key(const void *a, const void *b)
+{
+    const struct entry *first = a, *second = b;
+    const bool shorter = first->key_length < second->key_length;
+    const int order = memcmp(first->key, second->key, shorter ? first->key_length : second->key_length);
+    return order != 0 ? order : shorter ? -1 : first->key_length > second->key_length;
+}
+
+struct rt_wordings *rt_new_wordings(void)
+{
+    struct rt_wordings *wordings = rt_new_array(1, sizeof *wordings);
+    if (wordings == NULL)
+        return NULL;
+    each_entry(note_entry, wordings);
+    if (wordings->failed) {
+        rt_release_wordings(wordings);
+        return NULL;
+    }
+    qsort(wordings->entries, wordings->count, sizeof *wordings->entries, by_key);
+    return wordings;
+}
+
+void rt_release_wordings(struct rt_wordings *wordings)
+{
+    if (wordings != NULL)
+        free(wordings->entries);
+    free(wordings);
+}
+
+const char *rt_find_wording(const struct rt_wordings *wordings, struct rt_arena *arena, const char *key,
+                            bool *known)
+{
+    const struct entry wanted = {.key = key, .key_length = strlen(key)};
+    const struct entry *found =
+        bsearch(&wanted, wordings->entries, wordings->count, sizeof *wordings->entries, by_key);
+    *known = found != NULL;
+    return found == NULL ? NULL : join_lines(arena, found);
 }
 
 struct key_visit {

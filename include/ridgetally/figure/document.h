@@ -150,6 +150,7 @@ struct rt_document {
     struct rt_chapter *chapters, *last_chapter;
     size_t chart_count;
     struct rt_arena arena;
+    struct rt_wordings *wordings; /* made when the first is asked for */
     bool out_of_memory;
     char missing_wording[64]; /* first key that is not in reports/wording; "" = none */
 };

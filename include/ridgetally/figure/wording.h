@@ -20,6 +20,16 @@ const char *rt_wording(struct rt_arena *arena, const char *key);
 /* True when there is a wording of that key. */
 bool rt_has_wording(const char *key);
 
+/* All wordings by key, for who asks for hundreds; no key is there twice. NULL when out of memory; release with rt_release_wordings
+ * (NULL: nothing to do). */
+struct rt_wordings;
+struct rt_wordings *rt_new_wordings(void);
+void rt_release_wordings(struct rt_wordings *wordings);
+
+/* As rt_wording; *known says whether there is such a key. */
+const char *rt_find_wording(const struct rt_wordings *wordings, struct rt_arena *arena, const char *key,
+                            bool *known);
+
 /* Call visit with every key in file order until it returns false. For tests and for lists of notes. The key
  * is not NUL-terminated. */
 void rt_each_wording(bool (*visit)(const char *key, size_t length, void *context), void *context);

@@ -42,6 +42,33 @@ static bool collect(const char *key, size_t length, void *context)
     return true;
 }
 
+/* Every key found by searching is found by the table, with the same words; what is part of a key, or goes on behind one, is not. */
+static void a_table_of_wordings_knows_the_same(void **state)
+{
+    (void)state;
+    static struct keys keys;
+    keys.count = 0;
+    rt_each_wording(collect, &keys);
+    assert_true(keys.count > 200);
+    struct rt_arena arena = {0};
+    struct rt_wordings *wordings = rt_new_wordings();
+    assert_non_null(wordings);
+    bool known = false;
+    for (size_t i = 0; i < keys.count; i++) {
+        const char *words = rt_find_wording(wordings, &arena, keys.names[i], &known);
+        assert_true(known);
+        assert_string_equal(words, rt_wording(&arena, keys.names[i]));
+    }
+    static const char *const unknown[] = {"", "page.audit", "page.audit.titl", "page.audit.titles", "~", " "};
+    for (size_t i = 0; i < sizeof unknown / sizeof unknown[0]; i++) {
+        assert_null(rt_find_wording(wordings, &arena, unknown[i], &known));
+        assert_false(known);
+    }
+    rt_release_wordings(wordings);
+    rt_release_wordings(NULL);
+    rt_arena_release(&arena);
+}
+
 static void no_wording_is_given_twice(void **state)
 {
     (void)state;
@@ -146,6 +173,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(wordings_join_their_lines),
+        cmocka_unit_test(a_table_of_wordings_knows_the_same),
         cmocka_unit_test(no_wording_is_given_twice),
         cmocka_unit_test(sentences_hold_no_digits),
         cmocka_unit_test(blocks_and_tables_keep_their_order),
