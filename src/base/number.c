@@ -1,9 +1,11 @@
 #include "ridgetally/base/number.h"
 
 #include <errno.h>
+#include <float.h>
 #include <limits.h>
 #include <math.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,10 +18,40 @@ static const char *skip_digits(const char *at, bool *any)
     return at;
 }
 
+/* A number of at most 15 digits without an exponent: the integer of its digits and the power of ten are both doubles exactly, so that
+ * one division rounds as correctly as strtod does (Clinger, "How to read floating point numbers accurately", PLDI 1990, section 3),
+ * in a fraction of its time. False for any other text, a number or not. */
+static bool parse_short(const char *text, double *value)
+{
+    enum { MOST_DIGITS = 15 };
+    static const double power_of_ten[MOST_DIGITS + 1] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                                         1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+    const bool minus = *text == '-';
+    int64_t integer = 0;
+    size_t digits = 0, before_point = SIZE_MAX;
+    for (const char *at = text + (minus || *text == '+'); *at != '\0'; at++) {
+        if (*at >= '0' && *at <= '9' && digits < MOST_DIGITS) {
+            integer = 10 * integer + (*at - '0');
+            digits++;
+        } else if (*at == '.' && before_point == SIZE_MAX) {
+            before_point = digits;
+        } else {
+            return false;
+        }
+    }
+    if (digits == 0 || FLT_EVAL_METHOD != 0) /* a division in longer numbers would round twice */
+        return false;
+    double size = (double)integer / power_of_ten[before_point == SIZE_MAX ? 0 : digits - before_point];
+    *value = minus ? -size : size;
+    return true;
+}
+
 bool rt_parse_number(const char *text, double *value)
 {
     if (text == NULL)
         return false;
+    if (parse_short(text, value))
+        return true;
     bool digits = false;
     const char *at = text;
     if (*at == '+' || *at == '-')

@@ -56,8 +56,8 @@ static void hand_over(struct ahead *ahead, bool ended)
     pthread_mutex_lock(&ahead->lock);
     ahead->filled += ahead->filling != NULL;
     ahead->ended = ended;
-    pthread_cond_signal(&ahead->turned);
     pthread_mutex_unlock(&ahead->lock);
+    pthread_cond_signal(&ahead->turned); /* now, or whoever wakes waits again for the lock */
     ahead->filling = NULL;
 }
 
@@ -161,8 +161,8 @@ static void give_back(struct ahead *ahead, struct part *part, bool stopped)
     pthread_mutex_lock(&ahead->lock);
     ahead->emptied++;
     ahead->stopped = stopped;
-    pthread_cond_signal(&ahead->turned);
     pthread_mutex_unlock(&ahead->lock);
+    pthread_cond_signal(&ahead->turned); /* now, or whoever wakes waits again for the lock */
 }
 
 static enum rt_status settle_parts(struct ahead *ahead, settle_function settle, struct rt_error *error)
