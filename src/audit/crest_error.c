@@ -171,20 +171,18 @@ static void write_window(struct error_task *task, int first_closing_day, bool ca
         write_readers(task, changed == 1);
 }
 
-void rt_crest_error_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+void rt_crest_error_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                            struct rt_rows *rows)
 {
     const char *const records[] = {"12 months", "all"};
     const int closing[] = {rt_closing_start(&cohort->period), INT_MIN};
     const bool cannot_tell = rt_levels_look_like_contact(cohort);
     struct rt_sample sample = {.n = 0};
-    struct rt_reading_error reading_error = {.variance = NAN};
     struct error_task task = {.cohort = cohort, .rows = rows, .sample = &sample};
-    if (rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error)) &&
-        rt_rows_check(rows, rt_window_cases_start(&task.cases, cohort, rows->error)))
-        rt_rows_check(rows, rt_reading_error(store, cohort->period.last_day, RT_ALL_FILMS, &reading_error,
-                                             rows->error));
-    task.detectable_mm = rt_detectable_change_mm(&reading_error);
-    task.error_mm = sqrt(reading_error.variance);
+    if (rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error)))
+        rt_rows_check(rows, rt_window_cases_start(&task.cases, cohort, rows->error));
+    task.detectable_mm = rt_detectable_change_mm(&errors->all_films);
+    task.error_mm = sqrt(errors->all_films.variance);
     for (int baseline = 0; baseline < RT_BASELINES; baseline++) {
         for (int i = 0; i < 2 * RT_WINDOWS && rows->status == RT_OK; i++) {
             task.baseline = (enum rt_baseline)baseline;

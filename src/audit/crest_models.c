@@ -277,22 +277,20 @@ static void write_models(struct model_task *task)
     rt_design_release(&task->design);
 }
 
-void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+void rt_crest_model_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                            struct rt_rows *rows)
 {
     const char *const records[] = {"all", "12 months"};
     const int closing[] = {INT_MIN, rt_closing_start(&cohort->period)};
-    struct rt_reading_error reading_error;
     if (rt_levels_look_like_contact(cohort)) /* crest change cannot be told */
         return;
-    rt_rows_check(rows, rt_reading_error(store, cohort->period.last_day, RT_BASELINE_FILMS, &reading_error,
-                                         rows->error));
     for (size_t i = 0; i < 2 && rows->status == RT_OK; i++) {
         struct rt_crest_sample sample;
         struct model_task task = {.cohort = cohort,
                                   .rows = rows,
                                   .records = records[i],
                                   .sample = &sample,
-                                  .reading_error = reading_error};
+                                  .reading_error = errors->baseline_films};
         if (rt_rows_check(rows, rt_take_crest_sample(cohort, closing[i], &sample, rows->error)))
             write_models(&task);
         rt_release_crest_sample(&sample);

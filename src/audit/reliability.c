@@ -85,6 +85,16 @@ enum rt_status rt_reading_error(struct rt_store *store, int last_day, enum rt_fi
     return status;
 }
 
+enum rt_status rt_reading_errors(struct rt_store *store, int last_day, struct rt_reading_errors *result,
+                                 struct rt_error *error)
+{
+    result->baseline_films = (struct rt_reading_error){.variance = NAN};
+    enum rt_status status = rt_reading_error(store, last_day, RT_ALL_FILMS, &result->all_films, error);
+    if (status == RT_OK)
+        status = rt_reading_error(store, last_day, RT_BASELINE_FILMS, &result->baseline_films, error);
+    return status;
+}
+
 double rt_detectable_change_mm(const struct rt_reading_error *all_films)
 {
     return 1.96 * sqrt(2.0) * sqrt(all_films->variance);

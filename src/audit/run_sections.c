@@ -30,6 +30,8 @@ struct work {
     struct rt_store *store;
     const struct rt_cohort *cohort;
     struct rt_house_rules rules;
+    struct rt_reading_errors errors;
+    pthread_mutex_t *reading; /* held until the errors are there */
     struct section sections[SECTIONS];
     atomic_int next; /* counts down: the longest stand last */
 };
@@ -37,6 +39,29 @@ struct work {
 static void run_rules(const struct work *work, struct rt_rows *rows)
 {
     rt_rule_figures(&work->rules, work->cohort, rows);
+}
+
+/* The errors of reading, which the thread of the store asks for while the other has begun. */
+static const struct rt_reading_errors *reading_errors(const struct work *work)
+{
+    pthread_mutex_lock(work->reading);
+    pthread_mutex_unlock(work->reading);
+    return &work->errors;
+}
+
+static void run_crest_models(const struct work *work, struct rt_rows *rows)
+{
+    rt_crest_model_figures(reading_errors(work), work->cohort, rows);
+}
+
+static void run_crest_error(const struct work *work, struct rt_rows *rows)
+{
+    rt_crest_error_figures(reading_errors(work), work->cohort, rows);
+}
+
+static void run_success(const struct work *work, struct rt_rows *rows)
+{
+    rt_success_figures(reading_errors(work), work->cohort, rows);
 }
 
 static void run_since_last(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
@@ -58,8 +83,8 @@ static const struct section all_sections[] = {
     {.of_cohort = rt_stability_figures},
     {.of_cohort = rt_torque_slope_figures},
     {.of_cohort = rt_crest_figures},
-    {.of_store = rt_crest_model_figures},
-    {.of_store = rt_crest_error_figures},
+    {.of_work = run_crest_models},
+    {.of_work = run_crest_error},
     {.of_cohort = rt_crest_adjusted_figures},
     {.of_cohort = rt_crest_curve_figures},
     {.of_cohort = rt_survival_figures},
@@ -67,7 +92,7 @@ static const struct section all_sections[] = {
     {.of_cohort = rt_survival_table_figures},
     {.of_cohort = rt_failure_figures},
     {.of_cohort = rt_survival_check_figures},
-    {.of_store = rt_success_figures},
+    {.of_work = run_success},
     {.of_work = run_rules},
     {.of_store = rt_operator_figures},
     {.of_store = rt_reader_figures},
@@ -105,10 +130,19 @@ static void *take_sections(void *context)
     return NULL;
 }
 
-static void run_on_two(struct work *work)
+static void load_errors(struct work *work, struct rt_rows *rows)
+{
+    rt_rows_check(rows,
+                  rt_reading_errors(work->store, work->cohort->period.last_day, &work->errors, rows->error));
+}
+
+static void run_on_two(struct work *work, struct rt_rows *rows)
 {
     pthread_t helper;
+    pthread_mutex_lock(work->reading);
     bool helped = pthread_create(&helper, NULL, take_sections, work) == 0;
+    load_errors(work, rows);
+    pthread_mutex_unlock(work->reading);
     for (size_t i = 0; i < SECTIONS; i++)
         if (work->sections[i].of_store != NULL) {
             run_section(work, &work->sections[i]);
@@ -143,7 +177,8 @@ static void hand_over(struct rt_rows *rows, struct section *section, struct rt_f
 void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, enum rt_cores cores,
                      struct rt_earlier_changes *changes, struct rt_rows *rows)
 {
-    struct work work = {.store = store, .cohort = cohort, .next = SECTIONS - 1};
+    pthread_mutex_t reading = PTHREAD_MUTEX_INITIALIZER;
+    struct work work = {.store = store, .cohort = cohort, .reading = &reading, .next = SECTIONS - 1};
     bool two = cores == RT_TWO_CORES || (cores == RT_AS_IT_PAYS && cohort->count >= LEAST_IMPLANTS &&
                                          sysconf(_SC_NPROCESSORS_ONLN) > 1);
     *changes = (struct rt_earlier_changes){.since = {{0}}};
@@ -152,7 +187,9 @@ void rt_run_sections(struct rt_store *store, const struct rt_cohort *cohort, enu
     for (size_t i = 0; i < SECTIONS; i++)
         work.sections[i] = all_sections[i];
     if (two)
-        run_on_two(&work);
+        run_on_two(&work, rows);
+    else
+        load_errors(&work, rows);
     for (size_t i = 0; i < SECTIONS; i++) {
         if (!two && rows->status == RT_OK) {
             run_section(&work, &work.sections[i]);

@@ -279,19 +279,17 @@ static void write_time(struct success_task *task, int first_closing_day)
         write_requirement(task, (enum rt_requirement)requirement);
 }
 
-void rt_success_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows)
+void rt_success_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                        struct rt_rows *rows)
 {
     static const int windows[] = {RT_YEAR_WINDOW, RT_YEAR_WINDOW + 2, RT_YEAR_WINDOW + 3};
     struct rt_sample sample = {.n = 0};
-    struct rt_reading_error reading_error = {.variance = NAN};
     struct success_task task = {.cohort = cohort, .rows = rows, .sample = &sample, .records = "all"};
     task.due = rt_new_array(cohort->count + 1, sizeof *task.due);
     if (task.due == NULL)
         rt_rows_check(rows, rt_fail_memory(rows->error));
-    if (rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error)) &&
-        rt_rows_check(rows, rt_reading_error(store, cohort->period.last_day, RT_ALL_FILMS, &reading_error,
-                                             rows->error))) {
-        task.error_mm = sqrt(reading_error.variance);
+    if (rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error))) {
+        task.error_mm = sqrt(errors->all_films.variance);
         write_limits(&task);
         write_time(&task, INT_MIN);
         for (size_t i = 0; i < sizeof windows / sizeof windows[0]; i++) {

@@ -43,6 +43,9 @@ struct rt_sample_settings settings_of(int implants, long number)
 static void audit_cohort(struct rt_store *store, const struct rt_cohort *cohort, const bool *parts,
                          struct rt_rows *rows)
 {
+    struct rt_reading_errors errors;
+    if (!rt_rows_check(rows, rt_reading_errors(store, cohort->period.last_day, &errors, rows->error)))
+        return;
     if (parts[PART_FLOW])
         rt_flow_figures(cohort, rows);
     if (parts[PART_DEPTH])
@@ -54,11 +57,11 @@ static void audit_cohort(struct rt_store *store, const struct rt_cohort *cohort,
     if (parts[PART_CREST])
         rt_crest_figures(cohort, rows);
     if (parts[PART_CREST])
-        rt_crest_error_figures(store, cohort, rows);
+        rt_crest_error_figures(&errors, cohort, rows);
     if (parts[PART_CREST])
-        rt_success_figures(store, cohort, rows);
+        rt_success_figures(&errors, cohort, rows);
     if (parts[PART_MODEL])
-        rt_crest_model_figures(store, cohort, rows);
+        rt_crest_model_figures(&errors, cohort, rows);
     if (parts[PART_MODEL])
         rt_crest_curve_figures(cohort, rows);
     if (parts[PART_MODEL])

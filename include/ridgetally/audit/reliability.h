@@ -23,6 +23,15 @@ struct rt_reading_error {
 enum rt_status rt_reading_error(struct rt_store *store, int last_day, enum rt_films films,
                                 struct rt_reading_error *result, struct rt_error *error);
 
+/* The same for both choices of films, for the sections that allow for it. */
+struct rt_reading_errors {
+    struct rt_reading_error all_films, baseline_films;
+};
+
+/* The variances are NaN after a failure. */
+enum rt_status rt_reading_errors(struct rt_store *store, int last_day, struct rt_reading_errors *result,
+                                 struct rt_error *error);
+
 /* The smallest change between two single readings of one implant that is more than their error: 1.96 sqrt(2) s (2.77 s), with s
  * the within-reader error over all films. NaN without repeats. Re-readings of a film leave out what a new exposure adds. */
 double rt_detectable_change_mm(const struct rt_reading_error *all_films);

@@ -7,6 +7,7 @@
 
 #include "ridgetally/audit/cohort.h"
 #include "ridgetally/audit/house_rules.h"
+#include "ridgetally/audit/reliability.h"
 #include "ridgetally/audit/rows.h"
 
 /* Case flow, completeness and follow-up time. */
@@ -25,10 +26,12 @@ void rt_torque_slope_figures(const struct rt_cohort *cohort, struct rt_rows *row
 void rt_crest_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
 /* Models of crest change and level at 12 months. */
-void rt_crest_model_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+void rt_crest_model_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                            struct rt_rows *rows);
 
 /* Changes beyond the error of reading, changes between films of different readers, the yearly rate. */
-void rt_crest_error_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+void rt_crest_error_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                            struct rt_rows *rows);
 
 /* The crest change that the model predicts over depth for each tissue class, and the model with the operator. */
 void rt_crest_adjusted_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
@@ -40,7 +43,8 @@ void rt_crest_curve_figures(const struct rt_cohort *cohort, struct rt_rows *rows
 void rt_survival_check_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
 
 /* How many implants meet each published set of success criteria, how many could be judged, where the sets disagree. */
-void rt_success_figures(struct rt_store *store, const struct rt_cohort *cohort, struct rt_rows *rows);
+void rt_success_figures(const struct rt_reading_errors *errors, const struct rt_cohort *cohort,
+                        struct rt_rows *rows);
 
 /* Survival curves, yearly values and numbers at risk, bounds, comparisons. */
 void rt_survival_figures(const struct rt_cohort *cohort, struct rt_rows *rows);
