@@ -24,6 +24,8 @@ static enum rt_encoding by_zero_bytes(const unsigned char *bytes, size_t length)
 {
     size_t zeros[2] = {0, 0};
     size_t pairs = length / 2;
+    if (length == 0 || memchr(bytes, 0, length) == NULL)
+        return RT_ENCODING_DETECT;
     for (size_t i = 0; i < 2 * pairs; i++)
         zeros[i % 2] += bytes[i] == 0;
     if (pairs >= 2 && zeros[1] * 10 >= pairs * 7 && zeros[0] * 20 <= pairs)
@@ -250,6 +252,8 @@ static enum rt_status find_decimal(const char *name, const char *bytes, size_t l
 
 bool rt_point_decimal(const struct rt_dialect *dialect, char *cell, const char **reason, const char **remedy)
 {
+    if (dialect->decimal == '.')
+        return true; /* as it is; what is no number is told where it is read */
     struct marked found = look_at_number(cell);
     if (found.mark == '\0')
         return true;

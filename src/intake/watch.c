@@ -14,6 +14,7 @@ struct watched {
     const struct rt_field *field; /* NULL: it is not loaded */
     enum looks named;             /* by its header */
     bool free_text;               /* and text is taken */
+    bool worth_looking, birth_year;
     long filled, dates;
     long looks[LOOKS];
 };
@@ -39,6 +40,14 @@ static const struct rt_field *field_of(const struct loader *loader, const char *
     return field < form->count ? &form->fields[field] : NULL;
 }
 
+/* Numbers, dates and codes of our own cannot name anyone; a year of birth can be a date. */
+static bool is_worth_looking(const struct watched *column)
+{
+    const struct rt_field *field = column->field;
+    return field == NULL || field->type == RT_FIELD_ID ||
+           (field->type == RT_FIELD_TEXT && (!field->free_text || column->free_text)) || column->birth_year;
+}
+
 static enum rt_status start_watch(struct loader *loader, const struct rt_row *row, struct rt_error *error)
 {
     struct watch *watch = rt_new_array(1, sizeof *watch);
@@ -56,17 +65,10 @@ static enum rt_status start_watch(struct loader *loader, const struct rt_row *ro
             return rt_fail_memory(error);
         column->field = field_of(loader, column->header, &column->free_text);
         column->named = header_looks_like(column->header);
+        column->birth_year = column->field != NULL && strcmp(column->field->name, "birth_year") == 0;
+        column->worth_looking = is_worth_looking(column);
     }
     return RT_OK;
-}
-
-/* Numbers, dates and codes of our own cannot name anyone; a year of birth can be a date. */
-static bool is_worth_looking(const struct watched *column)
-{
-    const struct rt_field *field = column->field;
-    return field == NULL || field->type == RT_FIELD_ID ||
-           (field->type == RT_FIELD_TEXT && (!field->free_text || column->free_text)) ||
-           strcmp(field->name, "birth_year") == 0;
 }
 
 enum rt_status watch_row(struct loader *loader, const struct rt_row *row, struct rt_error *error)
@@ -79,12 +81,14 @@ enum rt_status watch_row(struct loader *loader, const struct rt_row *row, struct
         return RT_OK;
     for (size_t i = 0; i < loader->watch->count && i < row->count; i++) {
         struct watched *column = &loader->watch->columns[i];
+        if (!column->worth_looking)
+            continue;
         const char *cell = row->cells[i] + strspn(row->cells[i], " \t");
-        if (*cell == '\0' || !is_worth_looking(column))
+        if (*cell == '\0')
             continue;
         column->filled++;
         column->looks[cell_looks_like(cell)]++;
-        if (column->field != NULL && strcmp(column->field->name, "birth_year") == 0)
+        if (column->birth_year)
             column->dates += cell_is_full_date(cell, NULL);
     }
     return RT_OK;
@@ -123,7 +127,7 @@ static const char *advise(const struct loader *loader, const struct watched *col
         *looks = *looks != LOOKS_PLAIN ? *looks : column->named;
         return "it is not loaded; take it out of the sheet, which others may see";
     }
-    if (strcmp(field->name, "birth_year") == 0) {
+    if (column->birth_year) {
         bool mapped = loader->report->map != NULL;
         *looks = column->dates > 0 ? LOOKS_BIRTH : LOOKS_PLAIN;
         return mapped ? "only the year is taken; take the date out of the sheet, the year is enough"
