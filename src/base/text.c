@@ -49,21 +49,26 @@ void rt_text_add_count(struct rt_text *text, long count, const char *noun)
     rt_text_format(text, "%ld %s%s", count, noun, count == 1 ? "" : "s");
 }
 
+/* Written at once where there is room, which is nearly always; a first go only to learn the length would double the work. */
 void rt_text_format(struct rt_text *text, const char *format, ...)
 {
-    va_list arguments;
+    if (text->failed)
+        return;
+    const size_t room = text->bytes == NULL ? 0 : text->capacity - text->length;
+    va_list arguments, again;
     va_start(arguments, format);
-    va_list again;
     va_copy(again, arguments);
-    int length = vsnprintf(NULL, 0, format, arguments);
+    int length = vsnprintf(room == 0 ? NULL : text->bytes + text->length, room, format, arguments);
     va_end(arguments);
-    if (length < 0) {
+    if (length < 0)
         text->failed = true;
-    } else if (make_room(text, (size_t)length)) {
+    else if ((size_t)length >= room && make_room(text, (size_t)length))
         vsnprintf(text->bytes + text->length, (size_t)length + 1, format, again);
-        text->length += (size_t)length;
-    }
     va_end(again);
+    if (!text->failed)
+        text->length += (size_t)length;
+    else if (text->bytes != NULL)
+        text->bytes[text->length] = '\0'; /* of what did not fit nothing stays */
 }
 
 void rt_text_add_plain(struct rt_text *text, const char *string)
@@ -72,10 +77,27 @@ void rt_text_add_plain(struct rt_text *text, const char *string)
         rt_text_add_character(text, *at < 0x20 || *at == 0x7f ? '?' : (char)*at);
 }
 
+/* A whole number of at most 15 digits, as %.15g has it. Most numbers of a report are counts. */
+static void add_whole(struct rt_text *text, double value)
+{
+    char digits[24];
+    size_t at = sizeof digits;
+    long long left = (long long)fabs(value);
+    do {
+        digits[--at] = (char)('0' + left % 10);
+        left /= 10;
+    } while (left > 0);
+    if (value < 0.0)
+        digits[--at] = '-';
+    rt_text_add_bytes(text, digits + at, sizeof digits - at);
+}
+
 void rt_text_add_number(struct rt_text *text, double value)
 {
-    if (isfinite(value))
-        rt_text_format(text, "%.15g", value == 0.0 ? 0.0 : value); /* no negative zero */
+    if (fabs(value) < 1e15 && trunc(value) == value)
+        add_whole(text, value);
+    else if (isfinite(value))
+        rt_text_format(text, "%.15g", value);
 }
 
 static bool looks_like_formula(const char *string)
