@@ -332,9 +332,10 @@ static void every_embedded_query_can_be_prepared(void **state)
     const struct rt_resource *all = rt_resources(&count);
     /* which the checks of a load make for themselves */
     assert_int_equal(
-        rt_run_script(bench->store,
-                      "CREATE TEMP TABLE spread (implant_id, mesial, distal, mesial_lead, distal_lead, repeats)",
-                      &bench->error),
+        rt_run_script(
+            bench->store,
+            "CREATE TEMP TABLE spread (implant_id, mesial, distal, mesial_lead, distal_lead, repeats)",
+            &bench->error),
         RT_OK);
     for (size_t i = 0; i < count; i++) {
         const char *ending = strrchr(all[i].name, '.');
