@@ -4,6 +4,10 @@
 #include <string.h>
 #include <sys/mman.h>
 
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
+
 /* A large array is walked in an order of its own (by time, by patient): in pages of 4 KiB, whose places the processor has to look
  * up again and again, that takes several times as long as it does in pages of 2 MiB. Asking for those before the array is first
  * written costs nothing; a system that has none leaves everything as it is. */
@@ -64,4 +68,15 @@ char *rt_copy_text(const char *text)
     if (copy != NULL)
         memcpy(copy, text, size);
     return copy;
+}
+
+void rt_keep_freed_memory(void)
+{
+#ifdef __GLIBC__
+    const int mib = 1024 * 1024;
+    (void)mallopt(M_MMAP_THRESHOLD,
+                  32 * mib); /* the most glibc takes; also what it settles on by itself, later */
+    (void)mallopt(M_TRIM_THRESHOLD, 64 * mib);
+    (void)mallopt(M_TOP_PAD, mib);
+#endif
 }

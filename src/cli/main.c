@@ -2,6 +2,7 @@
 
 #include "ridgetally/base/file.h"
 #include "ridgetally/base/interrupt.h"
+#include "ridgetally/base/memory.h"
 #include "ridgetally/cli/fit.h"
 #include "ridgetally/cli/next.h"
 
@@ -66,6 +67,7 @@ static enum rt_status run(int argc, char **argv, struct rt_error *error)
 int rt_main(int argc, char **argv)
 {
     struct rt_error error = {0};
+    rt_keep_freed_memory();
     gsl_set_error_handler_off(); /* GSL's own handler aborts; we check its return codes */
     signal(SIGPIPE, SIG_IGN);    /* a closed pipe is a failed write, exit 4 */
     signal(SIGXFSZ, SIG_IGN);    /* so is a file larger than its user may write */

@@ -21,6 +21,10 @@ void *rt_resize_array(void *block, size_t count, size_t size);
  */
 void *rt_grow_array(void *items, size_t *capacity, size_t needed, size_t size);
 
+/* Have freed memory kept for the next request instead of handed back to the system, which clears every page again. For a program
+ * that ends soon; call before anything is allocated. */
+void rt_keep_freed_memory(void);
+
 /* A copy of text; NULL in gives NULL out; NULL when out of memory. */
 char *rt_copy_text(const char *text);
 
