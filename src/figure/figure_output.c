@@ -119,29 +119,28 @@ void rt_figures_to_json(const struct rt_figure_list *list, struct rt_text *text)
 
 static void add_key_member(struct rt_text *text, const char *member)
 {
-    for (; *member != '\0'; member++) {
-        if (*member == '/' || *member == '%' || (unsigned char)*member < 0x20)
-            rt_text_format(text, "%%%02X", (unsigned char)*member);
-        else
-            rt_text_add_character(text, *member);
+    while (*member != '\0') {
+        size_t run = 0;
+        while ((unsigned char)member[run] >= 0x20 && member[run] != '/' && member[run] != '%')
+            run++;
+        rt_text_add_bytes(text, member, run);
+        member += run;
+        if (*member != '\0')
+            rt_text_format(text, "%%%02X", (unsigned char)*member++);
     }
 }
 
 void rt_add_figure_key(struct rt_text *text, const struct rt_figure *figure)
 {
-    add_key_member(text, figure->section);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->measure);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->grouping);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->level);
-    rt_text_add_character(text, '/');
+    const char *const before[] = {figure->section, figure->measure, figure->grouping, figure->level};
+    const char *const after[] = {figure->baseline, figure->site, figure->unit_of_analysis};
+    for (size_t i = 0; i < sizeof before / sizeof before[0]; i++) {
+        add_key_member(text, before[i]);
+        rt_text_add_character(text, '/');
+    }
     rt_text_add_number(text, figure->at);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->baseline);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->site);
-    rt_text_add_character(text, '/');
-    add_key_member(text, figure->unit_of_analysis);
+    for (size_t i = 0; i < sizeof after / sizeof after[0]; i++) {
+        rt_text_add_character(text, '/');
+        add_key_member(text, after[i]);
+    }
 }

@@ -67,11 +67,27 @@ static void add_utf8(struct rt_text *text, uint32_t code)
     rt_text_add_bytes(text, bytes, length);
 }
 
+/* How many characters from here on stand for themselves: nearly all of a page. */
+static size_t plain_run(const unsigned char *at)
+{
+    size_t length = 0;
+    while (at[length] >= 0x20 && at[length] < 0x7F && at[length] != '&' && at[length] != '<' &&
+           at[length] != '>' && at[length] != '"' && at[length] != '\'' && at[length] != '`')
+        length++;
+    return length;
+}
+
 void rt_html_add(struct rt_text *html, const char *string)
 {
     if (string == NULL)
         return;
     for (const unsigned char *at = (const unsigned char *)string; *at != '\0';) {
+        const size_t run = plain_run(at);
+        if (run > 0) {
+            rt_text_add_bytes(html, (const char *)at, run);
+            at += run;
+            continue;
+        }
         uint32_t code = printable(next_code_point(&at));
         switch (code) {
         case '&':
