@@ -61,6 +61,18 @@ run audit --period 2026Q2 --out second
 has second/audit.html 'its verdict is not comparable with audits before'
 lacks first/audit.html 'its verdict is not comparable with audits before'
 
+test_that "whether an edit came before or after an audit is told even within one second"
+export SOURCE_DATE_EPOCH=1767225600
+run new --store still.db
+run load --store still.db --kind implants "$SOURCE/sample-data/implants.csv"
+run rule --store still.db bone-all-round --set wall=2 --by QH
+run audit --store still.db --period 2026Q1 --out still
+run rule --store still.db tissue-plus-depth --set stated-value=3.5 --by QH
+run figures --store still.db --period 2026Q2
+says 'rules,rule_edited,rule,bone-all-round,,,,,,0,'
+says 'rules,rule_edited,rule,tissue-plus-depth,,,,,,1,'
+unset SOURCE_DATE_EPOCH
+
 test_that "what does not fit is refused in words and changes nothing"
 run rule bone-all-round --set wall=99 --by QH
 exits 2
