@@ -211,9 +211,10 @@ void rule_judge_knee(struct rule_task *task, struct rule_verdict *verdict)
     if (rt_rows_check(task->rows, rt_knee(&knee, task->sample->other, task->sample->value, task->sample->n,
                                           &clusters, &design, task->rows->error))) {
         put_knee(task, &knee);
-        decide(task, &knee, differ, verdict);
         if (task->cohort->without_resampling && !isnan(knee.knee))
             leave_out(task, verdict);
+        else
+            decide(task, &knee, differ, verdict);
     }
     rt_knee_release(&knee);
 }

@@ -433,9 +433,9 @@ void rt_survival_check_figures(const struct rt_cohort *cohort, struct rt_rows *r
     struct checks_task task = {.cohort = cohort, .rows = rows, .set = &set, .sample = &sample};
     if (rt_rows_check(rows, rt_observations_start(&set, cohort, rows->error)) &&
         rt_rows_check(rows, rt_sample_start(&sample, cohort, rows->error))) {
-        for (int i = RT_LAST_SIGHTING; i <= RT_RECALL && rows->status == RT_OK && !cohort->without_resampling;
-             i++)
-            write_one_each(&task, (enum rt_censoring)i);
+        if (!cohort->without_resampling)
+            for (int i = RT_LAST_SIGHTING; i <= RT_RECALL && rows->status == RT_OK; i++)
+                write_one_each(&task, (enum rt_censoring)i);
         write_late(&task);
         write_left_out(&task);
     }

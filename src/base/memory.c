@@ -74,8 +74,8 @@ void rt_keep_freed_memory(void)
 {
 #ifdef __GLIBC__
     const int mib = 1024 * 1024;
-    (void)mallopt(M_MMAP_THRESHOLD,
-                  32 * mib); /* the most glibc takes; also what it settles on by itself, later */
+    /* the most glibc takes, and what it settles on by itself after a while */
+    (void)mallopt(M_MMAP_THRESHOLD, 32 * mib);
     (void)mallopt(M_TRIM_THRESHOLD, 64 * mib);
     (void)mallopt(M_TOP_PAD, mib);
 #endif

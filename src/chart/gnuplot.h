@@ -18,8 +18,7 @@ struct gnuplot_work {
 };
 
 /* Have all of it drawn, each drawing by whichever process has least to do. RT_SYSTEM when gnuplot is missing, fails or is too
- * slow; RT_MEMORY; what give or take said. Afterwards gnuplot is good for nothing but
- * rt_gnuplot_end. */
+ * slow; RT_MEMORY; what give or take said. Afterwards gnuplot is good for nothing but rt_gnuplot_end. */
 enum rt_status gnuplot_run(struct rt_gnuplot *gnuplot, const struct gnuplot_work *work,
                            struct rt_error *error);
 

@@ -29,7 +29,7 @@ static enum rt_status look_up_family(struct loader *loader, const char *label, i
         if (status != RT_OK || !row)
             continue;
         *id = rt_column_integer(query, 0, 0);
-        if (!rt_column_is_null(query, 1) && can_keep(rt_column_text(query, 2)))
+        if (!rt_column_is_null(query, 1))
             keep_implant(loader->owners, *id, rt_column_text(query, 2), rt_column_integer(query, 1, 0),
                          rt_column_real(query, 3));
     }

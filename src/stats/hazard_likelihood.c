@@ -328,14 +328,19 @@ static void sweep_stratum(struct pass *pass, size_t s)
     }
 }
 
+static void sweep_strata(struct pass *pass)
+{
+    for (size_t s = 0; s < pass->partial->strata.strata; s++)
+        sweep_stratum(pass, s);
+}
+
 static void evaluate_rows(struct pass *pass, const double *b)
 {
     struct rt_partial *partial = pass->partial;
     for (size_t i = 0; i < partial->model->data.n; i++)
         rt_partial_take_risk(partial->z + i * partial->terms, b, partial->terms, &partial->predictor[i],
                              &partial->risk[i], &partial->power[i]);
-    for (size_t s = 0; s < partial->strata.strata; s++)
-        sweep_stratum(pass, s);
+    sweep_strata(pass);
 }
 
 double rt_partial_evaluate(struct rt_partial *partial, const double *b,
@@ -368,6 +373,6 @@ void rt_partial_penalty(struct rt_partial *partial, const double *inverse, doubl
     memset(gradient, 0, partial->terms * sizeof *gradient);
     if (partial->sets.count > 0)
         rt_risk_sets_penalty(partial, inverse, gradient);
-    for (size_t s = 0; partial->sets.count == 0 && s < partial->strata.strata; s++)
-        sweep_stratum(&pass, s);
+    else
+        sweep_strata(&pass);
 }

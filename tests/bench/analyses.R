@@ -401,7 +401,7 @@ for (o in unique(sessions$operator)) {
     patterns <- others[, .(failed = sum(failed), whole = sum(!failed)), by = .(softest, smoker, grafted, n)]
     fit <- glm(cbind(failed, whole) ~ softest + smoker + grafted + log2(n), binomial, patterns, method = "brglmFit", type = "MPL_Jeffreys")
     watched <- sessions[operator == o & known & is.finite(softest)]
-    risk <- predict(fit, watched, type = "response")
+    keep("expected", c(sum(watched$failed), sum(predict(fit, watched, type = "response"))))
     mine <- all[operator == o]
     mine[year_window, crest := i.mean, on = "row"]
     for (back in 11:0) for (months in c(3, 12)) {

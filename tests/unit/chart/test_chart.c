@@ -406,6 +406,17 @@ static void hostile_text_is_shown_as_it_is(void **state)
     rt_release_charts(charts, 2);
 }
 
+/* Compares and releases them. */
+static void same_charts(struct rt_chart *first, struct rt_chart *second, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        assert_string_equal(first[i].wide, second[i].wide);
+        assert_string_equal(first[i].narrow, second[i].narrow);
+    }
+    rt_release_charts(first, count);
+    rt_release_charts(second, count);
+}
+
 static void the_same_rows_give_the_same_drawing(void **state)
 {
     struct fixture *fixture = *state;
@@ -415,12 +426,7 @@ static void the_same_rows_give_the_same_drawing(void **state)
     struct rt_chart second[12] = {{0}};
     assert_int_equal(rt_draw_charts(requests, count, first, NULL), RT_OK);
     assert_int_equal(rt_draw_charts(requests, count, second, NULL), RT_OK);
-    for (size_t i = 0; i < count; i++) {
-        assert_string_equal(first[i].wide, second[i].wide);
-        assert_string_equal(first[i].narrow, second[i].narrow);
-    }
-    rt_release_charts(first, count);
-    rt_release_charts(second, count);
+    same_charts(first, second, count);
 }
 
 static void nothing_to_draw_is_said_in_words(void **state)
@@ -524,12 +530,7 @@ static void processes_started_before_draw_the_same(void **state)
     assert_int_equal(rt_draw_charts_with(gnuplot, requests, count, early, NULL), RT_OK);
     rt_gnuplot_end(gnuplot);
     assert_int_equal(rt_draw_charts(requests, count, late, NULL), RT_OK);
-    for (size_t i = 0; i < count; i++) {
-        assert_string_equal(early[i].wide, late[i].wide);
-        assert_string_equal(early[i].narrow, late[i].narrow);
-    }
-    rt_release_charts(early, count);
-    rt_release_charts(late, count);
+    same_charts(early, late, count);
 }
 
 static void many_cases_are_drawn_as_counts(void **state)
